@@ -35,7 +35,8 @@ type Loudness struct {
 
 	x       *CompiledShow
 	players []castPlayer
-	row     []int // zones of the stacks from left to right
+	given   map[string]*level.Instrument // those that the score describes, by name
+	row     []int                        // zones of the stacks from left to right
 	cues    []casting
 	rings   map[int]float64 // by line of a fixed mic: what the reading of its ring adds to its loop
 	highest map[int]float64 // by line of a fixed mic: the highest level at it over the show
@@ -54,6 +55,7 @@ type CueLoudness struct {
 	Advice   *advice.Proposal
 
 	NotStated  []Unstated
+	NoLowCut   []string // roles in which a mic is open without a low cut, in the order of [mix]
 	NotCounted []Uncounted
 	NoDot      []string // players who would play and have no dot at one of the ends
 }
@@ -102,7 +104,11 @@ func New(x *CompiledShow, p *source.Problems) *Loudness {
 	if p.Errors() > before {
 		return nil
 	}
-	l.Stadium = level.NewStadium(l.conditions())
+	var own []*level.Instrument
+	for i := range x.Score.Instruments {
+		own = append(own, &x.Score.Instruments[i].Instrument)
+	}
+	l.Stadium = level.NewStadium(l.conditions(), own...)
 	for i := range x.Lines.List {
 		if m := x.Lines.List[i].Fixed; m != nil && !hears(m) {
 			l.Lines = append(l.Lines, m.Name)
@@ -150,7 +156,7 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 			c.MF = append(c.MF, l.Stadium.HearMore(heard, e.Playing, e.Others))
 		}
 	}
-	c.Measured = l.measuredOf(set)
+	c.Measured, c.NoLowCut = l.measuredOf(set), l.noLowCut(i)
 	loops := make([]*level.LoopGains, 0, len(l.x.Spans[i].Samples))
 	for _, at := range l.x.Spans[i].Samples {
 		g := l.Stadium.Loops(l.mics(i, at))

@@ -22,7 +22,10 @@ import (
 )
 
 // small is a show of one movement of 200 counts at 120: T1 walks from 20 m to 40 m, all others stand.
-type small struct{ head, cues, rig, roster, sets, dots string }
+type small struct {
+	head, cues, rig, roster, sets, dots string
+	params                              []timeline.Param // the mixer's own
+}
 
 const (
 	mixHead = "[mix]\nsolo = 2\nfeature = 0\npad = -12\npit = -6\n"
@@ -102,7 +105,7 @@ func (f small) compile(t *testing.T, p *source.Problems) *compile.Result {
 	in.Mixer = timeline.MixerSpec{
 		Channels: 32, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01}, Moves: cue.Glides,
 		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
-		Send: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
+		Send: timeline.Limits{Min: -70, Max: 6, Step: 0.01}, Params: f.params,
 	}
 	return compile.Compile(in, p)
 }

@@ -3,6 +3,7 @@ package balance
 import (
 	"fmt"
 
+	"backfield/cue/score"
 	"backfield/layout/level"
 	"backfield/layout/rig"
 	"backfield/layout/source"
@@ -11,15 +12,20 @@ import (
 
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
 
-func noInstrument(p *castPlayer) source.Problem {
+// noInstrument is about an instrument that is neither known nor described; own are those that the score describes.
+func noInstrument(p *castPlayer, own []score.GivenInstrument) source.Problem {
 	var known []string
 	for _, i := range level.Instruments() {
+		known = append(known, i.Name)
+	}
+	for _, i := range own {
 		known = append(known, i.Name)
 	}
 	at, do := p.at, "it is "+source.OneOf(known)
 	if at.File == nil {
 		at, do = p.span, "name the section so, or give the player an instrument in the roster: "+source.OneOf(known)
 	}
+	do += fmt.Sprintf("; or describe it in show.toml, under [instruments.%s]", p.plays)
 	return source.ErrorAt("no-instrument", at,
 		fmt.Sprintf("nobody knows how loud a %s is, and %s plays it or wears a mic", p.plays, p.name),
 		source.DidYouMean(p.plays, known, do))

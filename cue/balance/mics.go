@@ -6,6 +6,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/clock"
+	"backfield/cue/score"
 	"backfield/cue/timeline"
 	"backfield/layout"
 	"backfield/layout/level"
@@ -46,6 +47,7 @@ func (l *Loudness) strip(i, n int, at clock.Moment) level.Strip {
 	c := &snap.Channels[n]
 	g := snap.GlideAt(c, l.x.Clock.Seconds(at), l.x.Show.Rig.Delay.Moves, l.counts)
 	s := level.Strip{Name: l.x.Cues[i].Open[n].Name, FaderDB: float64(g.LevelDB)}
+	s.LowCutHz, _ = l.lowCut(i, n)
 	if !l.x.Rig.Zones {
 		left, right := l.x.System.Law.Gains(g.Pan)
 		for _, k := range l.x.System.Stacks {
@@ -65,6 +67,39 @@ func (l *Loudness) strip(i, n int, at clock.Moment) level.Strip {
 		s.SendDB = append(s.SendDB, db)
 	}
 	return s
+}
+
+// lowCut is the low cut of a channel of a cue in Hz, 0 where it is off: what is sent, if the mixer has such a parameter,
+// otherwise what the rig or the role states. stated is false where nobody says.
+func (l *Loudness) lowCut(i, n int) (hz float64, stated bool) {
+	params := l.x.Mixer.Params
+	if k := slices.IndexFunc(params, func(d timeline.Param) bool { return d.Name == score.LowCut }); k >= 0 {
+		if d := &params[k]; d.Switch || d.Unit != "" && d.Unit != "Hz" {
+			return 0, false // who knows at how many Hz
+		}
+		return l.x.Show.Cues[i].Channels[n].Params[k].Value, true
+	}
+	if m := l.x.Lines.List[n].Fixed; m != nil && m.LowCut.Set {
+		return m.LowCut.V, true
+	}
+	if hz := l.x.Cues[i].Open[n].Role.LowCutHz; hz != nil {
+		return *hz, true
+	}
+	return 0, false
+}
+
+// noLowCut are the roles in which a cue opens a mic for which nobody states a low cut.
+func (l *Loudness) noLowCut(i int) (roles []string) {
+	for _, name := range l.x.Score.RoleNames() {
+		for n, o := range l.x.Cues[i].Open { // one is enough, whichever it is
+			m := l.x.Lines.List[n].Fixed
+			if _, stated := l.lowCut(i, n); o.Role.Name == name && !stated && (m == nil || hears(m)) {
+				roles = append(roles, name)
+				break
+			}
+		}
+	}
+	return roles
 }
 
 func (l *Loudness) counts(fromS, toS float64) float64 {
@@ -89,6 +124,7 @@ func (l *Loudness) scene(i int, at clock.Moment, noDot *[]string) (p *level.Play
 	p = &level.Playing{Fixed: l.fixed(i, at)}
 	set := &l.cues[i]
 	soft, _ := level.DynamicsDB(mf)
+	facing := l.setFacing(i, at)
 	for k := range l.players {
 		v := &set.players[k]
 		if !v.plays && !v.uncounted && v.line < 0 {
@@ -101,7 +137,7 @@ func (l *Loudness) scene(i int, at clock.Moment, noDot *[]string) (p *level.Play
 			}
 			continue
 		}
-		f := l.performer(k, v, place)
+		f := l.performer(k, v, place, facing)
 		if v.uncounted {
 			f.DynamicsDB = soft
 			others = append(others, f)
@@ -117,10 +153,24 @@ func (l *Loudness) scene(i int, at clock.Moment, noDot *[]string) (p *level.Play
 	return p, others
 }
 
-func (l *Loudness) performer(k int, v *castPart, at layout.Point) level.Performer {
+// performer is a player who points where the cue says, or else as facing.
+func (l *Loudness) performer(k int, v *castPart, at layout.Point, facing level.Facing) level.Performer {
 	p := &l.players[k]
-	return level.Performer{Name: p.name, Section: p.section, Instrument: p.instrument, At: at,
+	if v.facing != nil {
+		facing = *v.facing
+	}
+	return level.Performer{Name: p.name, Section: p.section, Instrument: p.instrument, At: at, Facing: facing,
 		DynamicsDB: v.dynamicsDB, PlayerDB: p.aloneDB, Featured: v.featured}
+}
+
+// setFacing is where the drill says that all point at a moment of a cue. Where one set ends and the next begins, it is the
+// next, other than at the end of the cue.
+func (l *Loudness) setFacing(i int, at clock.Moment) level.Facing {
+	const soon = 1e-6 // counts
+	if ends := l.ends(i); at.Before(ends[1]) {
+		at.Elapsed += soon
+	}
+	return l.x.Drill.Sets[l.x.Drill.Leg(at.Movement, at.Elapsed).To].Facing.Facing
 }
 
 // dot is where a player is at a moment, with the height of the mic; ok is false where a dot is missing on the way.
@@ -141,7 +191,7 @@ func (l *Loudness) dot(k, i int, at clock.Moment) (place layout.Point, ok bool) 
 	return place, ok
 }
 
-// mics is what a cue has open at a moment, for the loops.
+// mics is what a cue has open at a moment, for the loops, which do not depend on where bells point.
 func (l *Loudness) mics(i int, at clock.Moment) *level.Playing {
 	p := &level.Playing{Fixed: l.fixed(i, at)}
 	for k := range l.players {
@@ -150,7 +200,7 @@ func (l *Loudness) mics(i int, at clock.Moment) *level.Playing {
 			continue
 		}
 		if place, ok := l.dot(k, i, at); ok {
-			p.Performers = append(p.Performers, l.performer(k, v, place))
+			p.Performers = append(p.Performers, l.performer(k, v, place, level.Facing{}))
 			l.worn(p, i, v.line, len(p.Performers)-1, at)
 		}
 	}

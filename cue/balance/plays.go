@@ -44,15 +44,23 @@ type castPart struct {
 	stated     bool // the cue says whether the player plays
 	uncounted  bool // would play mf if everyone did
 	dynamicsDB float64
+	facing     *level.Facing // as the cue says; nil: as the set
 }
 
 func (l *Loudness) readPlayers() {
+	l.given = map[string]*level.Instrument{}
+	for i := range l.x.Score.Instruments {
+		g := &l.x.Score.Instruments[i].Instrument
+		l.given[g.Name] = g
+	}
 	for _, p := range l.x.Roster.Players {
 		v := castPlayer{name: p.Name, section: p.Section, span: p.Span, heightM: p.HeightM, plays: p.Section}
 		if p.Instrument.Text != "" {
 			v.plays, v.at = p.Instrument.Text, p.Instrument.Span
 		}
-		v.instrument, _ = level.InstrumentByName(v.plays)
+		if v.instrument = l.given[v.plays]; v.instrument == nil {
+			v.instrument, _ = level.InstrumentByName(v.plays)
+		}
 		v.marcher, _ = l.x.Drill.Player(p.Name)
 		l.players = append(l.players, v)
 	}
@@ -152,6 +160,7 @@ func (l *Loudness) settle(i int) casting {
 			v.featured = len(roles) > 0 && all(roles, func(r score.Role) bool { return set.front[r.Name] })
 		}
 		l.dynamics(&set, c.Cue, p, v, roles)
+		v.facing = facingIn(c.Cue, p)
 	}
 	l.count(&set)
 	return set
@@ -233,6 +242,17 @@ func (l *Loudness) dynamics(set *casting, c *score.Cue, p *castPlayer, v *castPa
 	set.unstated[i].Players++
 }
 
+// facingIn is where a cue says that a player points; nil where it says nothing. A name goes before its section.
+func facingIn(c *score.Cue, p *castPlayer) *level.Facing {
+	for _, name := range []string{p.name, "@" + p.section} {
+		k := slices.IndexFunc(c.Facing, func(f score.StatedFacing) bool { return f.Of.V == name })
+		if k >= 0 {
+			return &c.Facing[k].Facing
+		}
+	}
+	return nil
+}
+
 // count finds the sections that are on the field and not counted, whole or in part.
 func (l *Loudness) count(set *casting) {
 	for _, name := range l.x.Roster.Sections() {
@@ -262,7 +282,7 @@ func (l *Loudness) checkInstruments(p *source.Problems) {
 	for k := range l.players {
 		v := &l.players[k]
 		if !said[v.plays] && v.instrument == nil && (v.at.File != nil || l.sounds(v.name)) {
-			p.Add(noInstrument(v))
+			p.Add(noInstrument(v, l.x.Score.Instruments))
 			said[v.plays] = true
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 
+	"backfield/cue/clock"
 	"backfield/layout"
 	"backfield/layout/level"
 	"backfield/layout/rig"
@@ -163,15 +164,27 @@ func (l *Loudness) set(label table.Text, p *source.Problems) (i int, ok bool) {
 	return i, ok
 }
 
-// inSet is a player at the dot of a set, at forte; false where there is none.
+// inSet is a player at the dot of a set, at forte, who points as the cue says that holds there, or else the set; false
+// where there is none.
 func (l *Loudness) inSet(k, set int) (f level.Performer, on bool) {
 	v := &l.players[k]
 	if v.marcher == nil || v.instrument == nil || !v.marcher.Dots[set].Known {
 		return f, false
 	}
-	at := v.marcher.Dots[set].At
-	return level.Performer{Name: v.name, Section: v.section, Instrument: v.instrument,
-		At: layout.Point{X: at.X, Y: at.Y, Z: v.heightM}}, true
+	at, s := v.marcher.Dots[set].At, &l.x.Drill.Sets[set]
+	f = level.Performer{Name: v.name, Section: v.section, Instrument: v.instrument, Facing: s.Facing.Facing,
+		At: layout.Point{X: at.X, Y: at.Y, Z: v.heightM}}
+	arrive := clock.Moment{Movement: s.Movement, Elapsed: float64(s.Arrive)}
+	var stated *level.Facing
+	for i := range l.x.Cues { // the last that has come by then
+		if !arrive.Before(l.x.Cues[i].At) {
+			stated = l.cues[i].players[k].facing
+		}
+	}
+	if stated != nil {
+		f.Facing = *stated
+	}
+	return f, true
 }
 
 // takeRings reads how far the loops of fixed mics are off, once their gains are known.

@@ -4,6 +4,7 @@ import (
 	"strings"
 
 	"backfield/cue/clock"
+	"backfield/layout/levelkeys"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -30,6 +31,8 @@ type cueTable struct {
 	Dynamics table.Map[dynamicsValue] `key:"dynamics"`
 	Plays    []table.Text             `key:"plays"`
 	Rests    []table.Text             `key:"rests"`
+
+	Facing table.Map[levelkeys.Pointing] `key:"facing"`
 
 	Policy policyChoice `key:"policy"`
 	Box    boxValue     `key:"box"`

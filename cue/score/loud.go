@@ -38,6 +38,12 @@ type StatedDynamics struct {
 	DB float64
 }
 
+// StatedFacing is where a player or a section points in a cue.
+type StatedFacing struct {
+	Of     table.Text // a player, or an @section
+	Facing level.Facing
+}
+
 // balanceTable is [balance]; the keys that it does not know are roles.
 type balanceTable struct {
 	Share   table.Num                 `key:"share"`
@@ -117,12 +123,17 @@ const (
 	loudestMarkDB = 12
 )
 
-// readParts reads who plays in a cue, and how loudly.
+// readParts reads who plays in a cue, how loudly, and in which direction.
 func (t *cueTable) readParts(c *Cue) {
 	c.Plays, c.Rests = t.Plays, t.Rests
 	for _, e := range t.Dynamics.Entries {
 		if e.Value.Set {
 			c.Dynamics = append(c.Dynamics, StatedDynamics{e.Name, e.Value.DB})
+		}
+	}
+	for _, e := range t.Facing.Entries {
+		if e.Value.Set {
+			c.Facing = append(c.Facing, StatedFacing{e.Name, e.Value.Facing})
 		}
 	}
 }

@@ -107,6 +107,18 @@ func badMostOpen(at source.Span, mostOpen int) source.Problem {
 		"it is the number of mics that may be open at once")
 }
 
+func directionsBegin(at source.Span) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		"the first direction is not 0 dB at 0 degrees",
+		"begin with { angle = 0, db = [0, 0, 0, 0, 0, 0, 0] }: all others are in dB from there")
+}
+
+func directionsRise(at source.Span, deg float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("%g degrees cannot come here", deg),
+		"write the directions by rising angle, the last at 180")
+}
+
 func outOfBounds(at source.Span, what string, v, lo, hi float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
 		fmt.Sprintf("%s cannot be %g", what, v),

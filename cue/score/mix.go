@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 
+	"backfield/layout/level"
 	"backfield/layout/source"
 	"backfield/layout/stands"
 	"backfield/layout/table"
@@ -133,6 +134,7 @@ type roleValue struct {
 	box    boxValue
 	early  counts
 	loud   dynamicsValue
+	lowCut table.Setting
 	params []ScoreParam
 }
 
@@ -143,6 +145,7 @@ type roleTable struct {
 	Box    boxValue                 `key:"box"`
 	Early  counts                   `key:"open_early"`
 	Loud   dynamicsValue            `key:"dynamics"`
+	LowCut table.Setting            `key:"low_cut"`
 	Own    table.Map[table.Setting] `key:"*"`
 }
 
@@ -152,6 +155,10 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 		var t roleTable
 		table.Decode(n, &t, p)
 		v.level, v.policy, v.box, v.early, v.loud = t.Level, t.Policy, t.Box, t.Early, t.Loud
+		if v.lowCut = t.LowCut; v.lowCut.Set {
+			name := table.Text{V: LowCut, Span: v.lowCut.Span, Set: true}
+			v.params = append(v.params, ScoreParam{Name: name, Value: v.lowCut})
+		}
 		for _, e := range t.Own.Entries {
 			v.params = append(v.params, ScoreParam{Name: e.Name, Value: e.Value})
 		}
@@ -193,8 +200,21 @@ func (s *Score) readRoles(mix *table.Map[roleValue], p *source.Problems) {
 		v.policy.read(p)
 		level := v.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p)
 		s.Roles = append(s.Roles, Role{Name: e.Name.V, LevelDB: level, Policy: v.policy.V, Params: v.params,
-			Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p), DynamicsDB: v.loud.own()})
+			Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p), DynamicsDB: v.loud.own(),
+			LowCutHz: lowCut(v.lowCut, p)})
 	}
+}
+
+// LowCut is a role's key that levels go by, and the name of that parameter where the mixer has one.
+const LowCut = "low_cut"
+
+// lowCut is a low cut in Hz; nil where there is none, or where it is a switch of the mixer's.
+func lowCut(v table.Setting, p *source.Problems) *float64 {
+	if !v.Set || v.Switch {
+		return nil
+	}
+	hz := bounded(table.Num{V: v.V, Span: v.Span, Set: true}, 0, 0, level.MostLowCutHz, "a low cut, in Hz,", p)
+	return &hz
 }
 
 func (s *Score) readDelay(t delayTable, p *source.Problems) {

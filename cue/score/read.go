@@ -12,23 +12,26 @@ import (
 
 // ScoreFile is show.toml: the keys as they are written.
 type ScoreFile struct {
-	Title    table.Text              `key:"title"`
-	Drill    *drillTable             `key:"drill,required"`
-	Roster   table.Text              `key:"roster,required"`
-	Rig      table.Text              `key:"rig,required"`
-	Mixer    table.Text              `key:"mixer,required,was=desk"`
-	Venue    table.Text              `key:"venue"`
-	Mix      *table.Map[roleValue]   `key:"mix"`
-	Always   table.Map[[]table.Text] `key:"always"`
-	Delay    delayTable              `key:"delay"`
-	Pan      panTable                `key:"pan"`
-	Zones    zonesTable              `key:"zones"`
-	Check    checkTable              `key:"check"`
-	MakeUp   *makeUpTable            `key:"make_up"`
-	Balance  balanceTable            `key:"balance"`
-	Music    musicRootTable          `key:"music"`
-	Movement []movementTable         `key:"movement,required"`
-	Cue      []cueTable              `key:"cue"`
+	Title   table.Text              `key:"title"`
+	Drill   *drillTable             `key:"drill,required"`
+	Roster  table.Text              `key:"roster,required"`
+	Rig     table.Text              `key:"rig,required"`
+	Mixer   table.Text              `key:"mixer,required,was=desk"`
+	Venue   table.Text              `key:"venue"`
+	Mix     *table.Map[roleValue]   `key:"mix"`
+	Always  table.Map[[]table.Text] `key:"always"`
+	Delay   delayTable              `key:"delay"`
+	Pan     panTable                `key:"pan"`
+	Zones   zonesTable              `key:"zones"`
+	Check   checkTable              `key:"check"`
+	MakeUp  *makeUpTable            `key:"make_up"`
+	Balance balanceTable            `key:"balance"`
+	Music   musicRootTable          `key:"music"`
+
+	Instruments table.Map[instrumentTable] `key:"instruments"`
+
+	Movement []movementTable `key:"movement,required"`
+	Cue      []cueTable      `key:"cue"`
 }
 
 // FormerKey is about the tables of waypoints.
@@ -98,6 +101,7 @@ func Read(f *source.File, p *source.Problems) *Score {
 	s.readCheck(t.Check, p)
 	s.readBalance(&t.Balance, p)
 	s.readParts(&t.Music)
+	s.readInstruments(t.Instruments, p)
 	for _, m := range t.Movement {
 		s.Movements = append(s.Movements, movement(m, p))
 	}

@@ -44,9 +44,10 @@ type Score struct {
 	JointDeg    float64 // how far joint may leave the true direction, in degrees
 	MakeUp      MakeUp
 
-	Allow []table.Text // codes of warnings accepted everywhere
-	Rules Rules
-	Goals LoudGoals
+	Allow       []table.Text // codes of warnings accepted everywhere
+	Rules       Rules
+	Goals       LoudGoals
+	Instruments []GivenInstrument
 
 	ZonesMost int // how many stacks carry one player where stacks are zones
 }
@@ -92,6 +93,7 @@ type Role struct {
 	Box         *BoxBound // its own bound at the press box; nil for the show's
 	EarlyCounts float64   // by how much its mics open before their cue
 	DynamicsDB  *float64  // how loudly its players play, in dB from forte; nil where it does not say
+	LowCutHz    *float64  // 0: off; nil where it does not say. It is also among Params
 }
 
 // ScoreParam is what one of the mixer's own parameters is set to. In a cue, Of is the player, fixed mic or @group.
@@ -184,6 +186,7 @@ type Cue struct {
 
 	Dynamics     []StatedDynamics // how loudly players and @sections play
 	Plays, Rests []table.Text     // who plays, mic or no mic, and who does not
+	Facing       []StatedFacing   // in which direction players and @sections point
 }
 
 // Role returns a role by its name.

@@ -36,6 +36,11 @@ func (f *Files) param(name table.Text, p *source.Problems, others ...string) *Pa
 	return nil
 }
 
+// has reports whether the mixer has an own parameter of that name.
+func (m *MixerSpec) has(name string) bool {
+	return slices.ContainsFunc(m.Params, func(x Param) bool { return x.Name == name })
+}
+
 // paramCheck is where what is wrong with a parameter goes.
 type paramCheck struct {
 	*Files
@@ -64,7 +69,16 @@ func CheckParams(f *Files, remarks *Remarks, p *source.Problems) {
 	k := &paramCheck{f, remarks, p}
 	for _, role := range f.Score.Roles {
 		for _, x := range role.Params {
+			if x.Name.V == score.LowCut && !x.Value.Switch && !f.Mixer.has(score.LowCut) {
+				continue // for levels only: nobody sends it
+			}
 			k.hold(nil, f.param(x.Name, p, "level", "policy"), x.Value, "role "+role.Name)
+		}
+	}
+	if f.Mixer.has(score.LowCut) {
+		for i := range f.Rig.Mics {
+			m := &f.Rig.Mics[i]
+			k.hold(nil, f.param(table.Text{V: score.LowCut}, p), m.LowCut, m.Name)
 		}
 	}
 	columns := map[string]*Param{} // one misspelt name is one mistake, in however many rows

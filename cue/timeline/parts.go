@@ -9,7 +9,7 @@ import (
 )
 
 // CheckParts checks the names of those who play a part of the music, who play or rest in a cue, and of whom it states
-// the dynamics.
+// the dynamics or the facing.
 func CheckParts(f *Files, p *source.Problems) {
 	for _, x := range f.Score.Parts {
 		for _, name := range x.Names {
@@ -22,6 +22,9 @@ func CheckParts(f *Files, p *source.Problems) {
 			f.checkPart(name, p)
 		}
 		for _, x := range c.Dynamics {
+			f.checkPart(x.Of, p)
+		}
+		for _, x := range c.Facing {
 			f.checkPart(x.Of, p)
 		}
 		for _, name := range c.Rests {

@@ -60,8 +60,8 @@ type ChosenParam struct {
 	Value float64 // rounded to the mixer's step, as it is sent
 }
 
-// paramsOf sets the mixer's own parameters of one open line: from the cue, the player, the role, or the mixer's
-// default, the first of these that has a value; then within the mixer's limits, rounded to its step.
+// paramsOf sets the mixer's own parameters of one open line: from the cue, the player or the fixed mic, the role, or the
+// mixer's default, the first of these that has a value; then within the mixer's limits, rounded to its step.
 func paramsOf(p *micPart) []ChosenParam {
 	var list []ChosenParam
 	for i := range p.Mixer.Params {
@@ -75,6 +75,9 @@ func paramsOf(p *micPart) []ChosenParam {
 		role := p.open.Role
 		if at := slices.IndexFunc(role.Params, func(x score.ScoreParam) bool { return x.Name.V == d.Name }); at >= 0 {
 			take(role.Params[at].Value, "role "+role.Name)
+		}
+		if p.line.Fixed != nil && d.Name == score.LowCut {
+			take(p.line.Fixed.LowCut, "the rig")
 		}
 		if p.worn != nil {
 			at := slices.IndexFunc(p.worn.Params, func(x roster.RosterParam) bool { return x.Name.V == d.Name })

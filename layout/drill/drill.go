@@ -5,15 +5,18 @@ package drill
 
 import (
 	"math"
+	"slices"
 	"sort"
 	"strconv"
 
 	"backfield/layout"
 	"backfield/layout/field"
+	"backfield/layout/levelkeys"
 	"backfield/layout/source"
 )
 
-// Set is one drill form: the counts it takes to move into it, Hold of which are a hold at the end.
+// Set is one drill form: the counts it takes to move into it, Hold of which are a hold at the end. Facing is where bells
+// point in all of these.
 type Set struct {
 	Label    string
 	Movement int
@@ -22,6 +25,7 @@ type Set struct {
 	Span     source.Span // of the label
 	CountsAt source.Span
 	Moved    bool // it is not counted to the movement that is written, which is out of order
+	Facing   levelkeys.Pointing
 	Unsure   bool // its row has a mistake: its counts are not to be held against the dots
 
 	// Where the set is in its movement, in counts elapsed since the downbeat: the walk begins at Begin, the
@@ -84,9 +88,17 @@ func (dot Dot) Words() string {
 // again, they are the same drill.
 func (d *Drill) Sheets() (sets, dots [][]string) {
 	sets = [][]string{{"set", "movement", "counts", "hold"}}
+	faces := slices.ContainsFunc(d.Sets, func(s Set) bool { return s.Facing.Set })
+	if faces {
+		sets[0] = append(sets[0], "facing")
+	}
 	words, plain := false, false
 	for _, s := range d.Sets {
-		sets = append(sets, []string{s.Label, strconv.Itoa(s.Movement), strconv.Itoa(s.Counts), strconv.Itoa(s.Hold)})
+		row := []string{s.Label, strconv.Itoa(s.Movement), strconv.Itoa(s.Counts), strconv.Itoa(s.Hold)}
+		if faces {
+			row = append(row, s.Facing.Words())
+		}
+		sets = append(sets, row)
 	}
 	for _, x := range d.Players {
 		for _, dot := range x.Dots {

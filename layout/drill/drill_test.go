@@ -197,3 +197,38 @@ func FuzzSheets(f *testing.F) {
 		}
 	})
 }
+
+// The sheet of sets may say where bells point, and is written with it.
+func TestFacing(t *testing.T) {
+	sets := "set,movement,counts,hold,facing\n1,1,0,0,\n2,1,16,8,back\n3,1,8,0,-40\n4,2,16,0,Box\n"
+	d, p := read(t, sets, "set,player,x,y\n1,A,0,0\n2,A,0,0\n3,A,0,0\n4,A,0,0\n")
+	if p.Errors() > 0 {
+		t.Fatal(codes(p))
+	}
+	var got []string
+	for _, s := range d.Sets {
+		got = append(got, s.Facing.Words())
+	}
+	if all := strings.Join(got, ","); all != ",back,-40,box" {
+		t.Errorf("facings %s", all)
+	}
+	written, _ := d.Sheets()
+	var b strings.Builder
+	for _, row := range written {
+		b.WriteString(strings.Join(row, ",") + "\n")
+	}
+	if want := strings.Replace(sets, "Box", "box", 1); b.String() != want {
+		t.Errorf("written as\n%swant\n%s", b.String(), want)
+	}
+	if plain, _ := read(t, threeSets, "set,player,x,y\n"); len(plain.Sets) > 0 {
+		if sheet, _ := plain.Sheets(); strings.Join(sheet[0], ",") != "set,movement,counts,hold" {
+			t.Errorf("without a facing the header is %v", sheet[0])
+		}
+	}
+	for cell, want := range map[string]string{"left": "sets.csv:3:10 bad-choice", "270": "sets.csv:3:10 out-of-range"} {
+		_, p := read(t, strings.Replace(sets, "back", cell, 1), "set,player,x,y\n1,A,0,0\n2,A,0,0\n3,A,0,0\n4,A,0,0\n")
+		if got := codes(p); got != want {
+			t.Errorf("%s: %s, want %s", cell, got, want)
+		}
+	}
+}

@@ -13,7 +13,7 @@ import (
 // SetColumns and DotColumns are the sheets' columns. A dot is given by lateral and depth, or by x and y.
 var (
 	SetColumns = []table.Column{{Name: "set", Required: true}, {Name: "movement", Required: true},
-		{Name: "counts", Required: true}, {Name: "hold"}}
+		{Name: "counts", Required: true}, {Name: "hold"}, {Name: "facing"}}
 	DotColumns = []table.Column{{Name: "set", Required: true}, {Name: "player", Required: true}, {Name: "lateral"},
 		{Name: "depth"}, {Name: "x"}, {Name: "y"}}
 )

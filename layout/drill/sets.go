@@ -1,6 +1,7 @@
 package drill
 
 import (
+	"backfield/layout/levelkeys"
 	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -55,6 +56,7 @@ func (r *setReader) read(row table.Row, p *source.Problems) {
 	s := Set{Label: label.Text, Span: label.Span, CountsAt: row.Cell("counts").Span}
 	s.Movement = whole(row, "movement", 1, 1000, p)
 	r.counts(&s, row, p)
+	s.Facing = levelkeys.ReadPointing(row.Cell("facing"), p)
 	last := Set{}
 	if n := len(d.Sets); n > 0 {
 		last = d.Sets[n-1]

@@ -30,9 +30,9 @@ type Mic struct {
 	OmniShare float64      // of its pattern: level.OmniMic and so on
 	Facing    level.Facing // of its axis, which is level
 	Meter     table.Quantity
-	MeterDB   float64    // what the loudest that it hears reads over nominal
-	LowCutHz  *float64   // 0: off; nil: the rig does not say
-	GainCue   table.Text // the cue for which its preamp is set; unset: the loudest
+	MeterDB   float64       // what the loudest that it hears reads over nominal
+	LowCut    table.Setting // in Hz, 0 is off; also the mixer's own parameter of that name
+	GainCue   table.Text    // the cue for which its preamp is set; unset: the loudest
 }
 
 // The kinds of fixed mics.
@@ -152,10 +152,8 @@ func (m *Mic) readSound(t micTable, p *source.Problems) {
 		m.Facing = t.Facing.Facing
 	}
 	m.Meter, m.MeterDB = t.Meter, t.Meter.Within(unit.Level, 0, -loudestDB, loudestDB, "the meter", p)
-	if t.LowCut.Set {
-		hz := within(t.LowCut, 0, 0, level.MostLowCutHz, "a low cut", "Hz", p)
-		m.LowCutHz = &hz
-	}
+	m.LowCut = table.Setting{V: within(t.LowCut, 0, 0, level.MostLowCutHz, "a low cut", "Hz", p), Span: t.LowCut.Span,
+		Set: t.LowCut.Set}
 	m.GainCue = t.GainCue
 }
 

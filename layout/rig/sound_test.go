@@ -27,7 +27,7 @@ func TestSoundKeys(t *testing.T) {
 	r, p := soundKeys(t, "", "", "")
 	k, m := r.Stacks[1], r.Mics[0]
 	if k.Aim != nil || k.FrontBackDB != (level.Bands{3, 6, 9, 14, 18, 20, 20}) || m.OmniShare != 0.5 ||
-		m.Facing != level.Back || m.MeterDB != 0 || m.LowCutHz != nil || m.GainCue.Set || len(r.People) > 0 || p.Errors() > 0 {
+		m.Facing != level.Back || m.MeterDB != 0 || m.LowCut.Set || m.GainCue.Set || len(r.People) > 0 || p.Errors() > 0 {
 		t.Errorf("by default: %+v, %+v; %v", k, m, p.All())
 	}
 	r, p = soundKeys(t, `people = [{ name = "crew", at = { x = 1, y = -2 } }, { name = "kids", at = { x = 1, y = -2, z = 0 } },`+
@@ -36,7 +36,7 @@ func TestSoundKeys(t *testing.T) {
 		"pattern = \"supercardioid\"\nfacing = \"box\"\nmeter = -3\nlow_cut = 120\ngain_cue = \"7A\"")
 	k, m = r.Stacks[1], r.Mics[0]
 	if *k.Aim != (layout.Point{X: 25, Y: -30, Z: 9}) || k.FrontBackDB != (level.Bands{0, 1, 2, 3, 4, 5, 60}) ||
-		m.OmniShare != 0.37 || m.Facing != (level.Facing{}) || m.MeterDB != -3 || *m.LowCutHz != 120 || m.GainCue.V != "7A" ||
+		m.OmniShare != 0.37 || m.Facing != (level.Facing{}) || m.MeterDB != -3 || m.LowCut.V != 120 || m.GainCue.V != "7A" ||
 		p.Errors() > 0 {
 		t.Errorf("as the rig says: %+v, %+v; %v", k, m, p.All())
 	}

@@ -314,7 +314,7 @@ var fixed = reasons{
 // elsewhere are the keys that the show of this test does without.
 var elsewhere = reasons{
 	{`show.toml drill\.columns(\..*)?`, "how a sheet is laid out, which package layout/rows tries"},
-	{`show.toml balance(\..*)?|show.toml (mix\.\*|cue)\.dynamics(\..*)?|show.toml cue\.(plays|rests)`,
+	{`show.toml (balance|instruments|mix\.\*\.(dynamics|low_cut)|cue\.(dynamics|plays|rests|facing))(\..*)?`,
 		"how loud the show is, which package cue/balance tries: no number of a mixer"},
 	{`roster.csv (instrument|mic|meter)`, "how loud the show is, too"},
 	{`rig.toml (humidity|bell_up|people|levels|stack\.(aim|cover|mouth|front_back))(\..*)?`, "how loud the show is, too"},
