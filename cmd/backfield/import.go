@@ -31,6 +31,7 @@ writes the drill as sets.csv and dots.csv instead.
 
 --guess proposes which column is which. --column sets it, as [drill.columns] in a score does, and wins
 over a guess. Without a terminal, or with --yes, it does not ask. See backfield help import.
+It also asks what the staff's own words in the dots mean, once; --word says it. They become [drill.words].
 Exit code 0: printed or written, or you answered no; 1: problems in the sheet, nothing is written;
 2: wrong usage; 3: a file cannot be read or written.`,
 		Args: verb.Exactly(1, "one FILE"),
@@ -40,6 +41,7 @@ Exit code 0: printed or written, or you answered no; 1: problems in the sheet, n
 	f.BoolVar(&m.guess, "guess", false, "propose which column is which")
 	f.StringArrayVar(&m.columns, "column", nil, "`KEY=NAME`: a line of [drill.columns], or sets.KEY=NAME; repeat for "+
 		"more")
+	f.StringArrayVar(&m.words, "word", nil, "`WORD=MEANING`: a line of [drill.words], such as \"Left=side 1\"")
 	f.StringVar(&m.sets, "sets", "", "the sets and their counts are in this `FILE`, not with the dots")
 	f.StringVar(&m.field, "field", "college", "the field's `CODE`: "+strings.Join(field.Codes(), ", "))
 	f.BoolVar(&m.grid28, "grid-28", false, `count depth steps as grid = "28" does`)
@@ -50,7 +52,7 @@ Exit code 0: printed or written, or you answered no; 1: problems in the sheet, n
 
 type importing struct {
 	guess, grid28, yes bool
-	columns            []string
+	columns, words     []string
 	sets, field, dir   string
 }
 
@@ -64,6 +66,15 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return err
 	}
+	words, err := importer.Words(m.words)
+	if err != nil {
+		return verb.Wrong("%w", err)
+	}
+	ground = ground.Saying(words)
+	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) {
+		own := importer.AskWords(guess.Strange(in.Dots, ground), ground, term.NewAsker(c.InOrStdin(), talk, false).Put)
+		words, ground = append(words, own...), ground.Saying(own)
+	}
 	if in.Columns, err = m.layout(talk, path, in, ground); err != nil {
 		return err
 	}
@@ -72,7 +83,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	d.Check(&p)
 	problems := p.All()
 	source.Print(talk, importer.ForFlags(problems))
-	lines := importer.Lines(path, m.sets, in.Columns)
+	lines := importer.Lines(path, m.sets, in.Columns, words)
 	if p.Errors() > 0 && !m.guess && len(m.columns) == 0 && p.Has(in.Dots, "missing-column") {
 		fmt.Fprintf(talk, "\nnothing was written; to have the columns proposed: backfield import %s --guess\n",
 			verb.Quoted(path))
@@ -116,8 +127,7 @@ func (m *importing) layout(talk io.Writer, path string, in drill.Sheets, ground 
 		proposed, missing := guess.Columns(in.Dots, ground, &p)
 		if columns = proposed; missing != "" && len(m.columns) == 0 {
 			source.Print(talk, p.All())
-			fmt.Fprintf(talk, "%s: cannot guess: %s; say which column is which with --column (backfield help import)\n",
-				path, missing)
+			importer.NoGuess(talk, path, missing, guess.Strange(in.Dots, ground))
 			return nil, verb.Exit(verb.ExitProblems)
 		}
 	}

@@ -23,7 +23,7 @@ func (g *grid) heading(header HeaderKey, list []wanted, p *source.Problems) (nam
 		if names, head, ok = g.rowOf(header.Int, p); ok && header.Below.Set {
 			var below []table.Cell
 			if below, head, ok = g.rowOf(header.Below, p); ok {
-				names = joined(names, below)
+				names = Joined(names, below)
 			}
 		}
 		if !ok {
@@ -55,9 +55,9 @@ func (g *grid) rowOf(n table.Int, p *source.Problems) (cells []table.Cell, i int
 	return nil, 0, false
 }
 
-// joined are the names of columns in two rows: a group's name before that of each of its columns. A group goes on to the
+// Joined are the names of columns in two rows: a group's name before that of each of its columns. A group goes on to the
 // right over blank cells, as far as there are names below; where cells are merged, as far as they are.
-func joined(above, below []table.Cell) []table.Cell {
+func Joined(above, below []table.Cell) []table.Cell {
 	merges := slices.ContainsFunc(above, merged)
 	names := make([]table.Cell, max(len(above), len(below)))
 	group := ""

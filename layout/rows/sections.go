@@ -40,6 +40,9 @@ func (g grid) part(lo, hi int) grid {
 	return g
 }
 
+// Turned is a sheet whose columns are taken for rows, without blank ones.
+func Turned(s table.Sheet) table.Sheet { return across(s).Sheet }
+
 // across turns a sheet so that its columns become rows.
 func across(s table.Sheet) grid {
 	g := grid{Sheet: s, columns: []int{}}

@@ -46,7 +46,11 @@ func Override(c *rows.Columns, given []string) error {
 			key, into = rest, &sets
 		}
 		switch key {
-		case "header", "last", "hold_after":
+		case "header", "last", "hold_after", "transposed":
+		case "player":
+			if !strings.HasPrefix(value, "[") { // else it is a list of names
+				value = table.Quote(value)
+			}
 		case "movement":
 			if strings.Trim(value, "0123456789") != "" {
 				value = table.Quote(value)
@@ -76,13 +80,13 @@ func Override(c *rows.Columns, given []string) error {
 
 // Lines are those of a score that uses the sheet of dots as it is, from the folder that the sheet is in. sets is the
 // path of the sheet of sets, empty where they are with the dots.
-func Lines(path, sets string, c *rows.Columns) string {
+func Lines(path, sets string, c *rows.Columns, words []field.Word) string {
 	var b strings.Builder
 	b.WriteString("[drill]\n")
 	if sets != "" {
 		fmt.Fprintf(&b, "sets = %s\n", table.Quote(filepath.Base(sets)))
 	}
-	fmt.Fprintf(&b, "dots = %s\n\n%s", table.Quote(filepath.Base(path)), c.TOML())
+	fmt.Fprintf(&b, "dots = %s\n\n%s%s", table.Quote(filepath.Base(path)), c.TOML(), wordLines(words))
 	return b.String()
 }
 
@@ -95,7 +99,7 @@ var (
 // ForFlags words problems for someone who has no score yet: what belongs under [drill.columns] is said with --column.
 func ForFlags(problems []source.Problem) (list []source.Problem) {
 	for _, x := range problems {
-		list = append(list, forFlags(x))
+		list = append(list, forWordFlag(forFlags(x)))
 	}
 	return list
 }

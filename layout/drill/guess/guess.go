@@ -3,7 +3,6 @@
 package guess
 
 import (
-	"fmt"
 	"slices"
 	"strings"
 
@@ -22,14 +21,10 @@ const (
 // Columns proposes a layout for a sheet; missing says what could not be found, "" where nothing is missing.
 func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Columns, missing string) {
 	sheets := table.ReadSheets(f, p)
-	var found []sheetView
-	var why string
-	for i := range sheets {
-		v, reason := look(&sheets[i], ground)
-		if reason == "" {
-			found = append(found, v)
-		} else if why == "" {
-			why = reason
+	found, why := lookAt(sheets, ground)
+	if len(sheets) == 1 && (len(found) == 0 || found[0].liesAcross(&sheets[0])) {
+		if v, ok := turnedView(sheets[0], ground); ok {
+			return v.columns, ""
 		}
 	}
 	switch {
@@ -39,20 +34,27 @@ func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Col
 		return c, why
 	}
 	v := found[0]
-	c = v.columns
-	var titles []string
+	var unnamed, all []string // sheets of dots without a column of sets, and all of them
 	for _, other := range found {
+		all = append(all, other.sheet)
 		if other.set == "" && !other.perSet {
-			titles = append(titles, other.sheet)
+			unnamed = append(unnamed, other.sheet)
 		}
 	}
+	first := slices.IndexFunc(sheets, func(s table.Sheet) bool { return s.Name == v.sheet })
+	if v.apart(&sheets[first], all) {
+		return v.columns, ""
+	}
+	c = v.columns
 	switch {
-	case v.set == "" && !v.perSet && len(titles) > 1:
-		pattern, _, ok := pattern(titles, false)
+	case !c.Player.Set:
+		return c, "no column of players was found"
+	case v.set == "" && !v.perSet && len(unnamed) > 1:
+		pattern, _, ok := pattern(unnamed, false)
 		if !ok {
 			return c, "several sheets have dots, but their names have no pattern that gives the set"
 		}
-		c.Sheet = named(pattern)
+		c.Sheet, c.Header = named(pattern), rows.HeaderKey{} // it may be in another row of each
 	case v.set == "" && !v.perSet:
 		return c, "no column of sets was found"
 	case len(sheets) > 1:
@@ -61,11 +63,25 @@ func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Col
 	return c, ""
 }
 
+// lookAt looks at each sheet. Where none has dots it says why the first has none.
+func lookAt(sheets []table.Sheet, ground field.Field) (found []sheetView, why string) {
+	for i := range sheets {
+		v, reason := look(&sheets[i], ground)
+		if reason == "" {
+			found = append(found, v)
+		} else if why == "" {
+			why = reason
+		}
+	}
+	return found, why
+}
+
 // sheetView is what one sheet seems to be.
 type sheetView struct {
 	sheet   string
 	set     string
 	perSet  bool
+	named   bool // the column of players is called so
 	columns rows.Columns
 }
 
@@ -93,9 +109,7 @@ func look(s *table.Sheet, ground field.Field) (sheetView, string) {
 			first = reason
 		}
 		if twoHeads(s, head, ground) {
-			first = fmt.Sprintf("rows %d and %d seem to share the column names; write each whole name in one row, "+
-				"such as \"Set 1 side\"", rowNumber(s, head), rowNumber(s, head+1))
-			break
+			return twoRows(s, head, ground)
 		}
 	}
 	if first == "" {
@@ -153,16 +167,26 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 		return v, reason
 	}
 	player := one(list, "player", "performer", "name", "label")
+	if player == nil && v.perSet {
+		player = one(list, "set", "set number") // it lies across
+	}
+	v.named = player != nil
 	if player == nil {
 		player = firstText(list)
 	}
-	if player == nil {
-		return v, "no column of players was found"
+	if player != nil {
+		v.columns.Player.Text = named(player.text)
 	}
-	v.columns.Player.Text = named(player.text)
+	v.symbol(list, s.Rows[head+1:])
 	if c := one(list, "set", "set number"); c != nil && !v.perSet {
 		v.set = c.text
 		v.columns.Set = named(c.text)
+		at := func(name string) int {
+			return slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == name })
+		}
+		if v.named && filled(s.Rows[head+1:], at(v.columns.Player.V), at(c.text)) {
+			v.columns.Fill.Text = named("down")
+		}
 	}
 	if v.perSet { // the facts about the sets are in rows, under the column of players
 		at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == v.columns.Player.V })

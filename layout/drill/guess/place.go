@@ -77,7 +77,7 @@ func (v *sheetView) parts(list []sheetColumn) string {
 	}
 	var steps []string // they come before the line that they count from, as the words of a dot do
 	for _, x := range list {
-		if x.kind == aNumber && x.text != yard.text && strings.Contains(x.name, "step") {
+		if (x.kind == aNumber || x.kind == aYard) && x.text != yard.text && stepsName.MatchString(x.name) {
 			steps = append(steps, x.text)
 		}
 	}
@@ -92,6 +92,9 @@ func (v *sheetView) parts(list []sheetColumn) string {
 	c.Steps, c.DepthSteps = named(steps[0]), named(steps[1])
 	return ""
 }
+
+// stepsName is in the name of a column of steps.
+var stepsName = regexp.MustCompile(`\bstep|\bdepth\b|\blateral\b`)
 
 // likeAcross and likeAlong are words of the halves of a dot, also where it cannot be read.
 var (

@@ -1,0 +1,60 @@
+package importer
+
+import (
+	"errors"
+	"strings"
+	"testing"
+
+	"backfield/layout/field"
+	"backfield/layout/source"
+)
+
+// Each word is asked for once; an answer that no dot can have is refused, and an empty one leaves the word.
+func TestAskWords(t *testing.T) {
+	ground, _ := field.ByCode("college")
+	answers := []string{"left of it", "side 1", "-", "", "outside"}
+	var refused []string
+	put := func(question string, value *string, check func(string) error) error {
+		for len(answers) > 0 {
+			answer := answers[0]
+			answers = answers[1:]
+			if answer == "" {
+				return nil
+			}
+			if err := check(answer); err != nil {
+				refused = append(refused, err.Error())
+				continue
+			}
+			*value = answer
+			return nil
+		}
+		return errors.New("no answer")
+	}
+	got := wordLines(AskWords([]string{"Left", "(HS)", "blue", "beyond", "more"}, ground, put))
+	want := "\n[drill.words]\n\"Left\" = \"side 1\"\n\"(HS)\" = \"\"\n\"beyond\" = \"outside\"\n"
+	if got != want || strings.Join(refused, "|") != `"left" is no word for a dot; backfield help drill lists them` {
+		t.Errorf("%s\n%v", got, refused)
+	}
+}
+
+// The flag takes the same, and a message names it.
+func TestWords(t *testing.T) {
+	words, err := Words([]string{"Left = side 1", "(HS)="})
+	if err != nil || wordLines(words) != "\n[drill.words]\n\"Left\" = \"side 1\"\n\"(HS)\" = \"\"\n" {
+		t.Error(words, err)
+	}
+	if _, err := Words([]string{"Left"}); err == nil || !strings.Contains(err.Error(), "--word") {
+		t.Error(err)
+	}
+	var said strings.Builder
+	NoGuess(&said, "d.csv", "no dots", []string{"Left", "(HS)"})
+	if want := "say what each means: --word \"Left=MEANING\" --word \"(HS)=MEANING\"\n"; !strings.HasSuffix(said.String(), want) {
+		t.Error(said.String())
+	}
+	ground, _ := field.ByCode("college")
+	_, fault := ground.Lateral("Left 4 outside 40")
+	x := ForFlags([]source.Problem{source.ErrorAt("bad-dot", source.Span{}, fault.What, fault.Do)})
+	if !strings.HasSuffix(x[0].Do, `or say once what it means, with --word "Left=side 1"`) {
+		t.Error(x[0].Do)
+	}
+}

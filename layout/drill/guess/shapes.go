@@ -1,0 +1,153 @@
+package guess
+
+import (
+	"slices"
+	"strings"
+
+	"backfield/layout/field"
+	"backfield/layout/rows"
+	"backfield/layout/table"
+)
+
+// twoRows takes two rows as a header that they share.
+func twoRows(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
+	one := *s
+	one.Rows = append([][]table.Cell{rows.Joined(s.Rows[head], s.Rows[head+1])}, s.Rows[head+2:]...)
+	v, reason := try(&one, 0, ground)
+	v.columns.Header.Int = table.Int{V: rowNumber(s, head), Set: true}
+	v.columns.Header.Below = table.Int{V: rowNumber(s, head+1), Set: true}
+	return v, reason
+}
+
+// filled reports whether a column has blanks below its names, in rows that have something in another.
+func filled(body [][]table.Cell, at, other int) bool {
+	seen, blank := false, 0
+	for _, cells := range body {
+		switch {
+		case at < len(cells) && cells[at].Text != "":
+			seen = true
+		case seen && other < len(cells) && cells[other].Text != "":
+			blank++
+		}
+	}
+	return blank > 1
+}
+
+// titles finds what the titles of blocks in a sheet have in common around a name: rows with nothing else in them that
+// begin with the same word. ok is false where there are none.
+func titles(s *table.Sheet) (text string, ok bool) {
+	groups := map[string][]string{}
+	best := ""
+	for _, cells := range s.Rows {
+		var parts []string
+		for _, c := range cells {
+			if c.Text != "" {
+				parts = append(parts, c.Text)
+			}
+		}
+		words := strings.Fields(strings.Join(parts, " "))
+		if len(parts) > 2 || len(words) < 2 {
+			continue
+		}
+		groups[words[0]] = append(groups[words[0]], strings.Join(words, " "))
+		if n := len(groups[words[0]]); n > len(groups[best]) || n == len(groups[best]) && words[0] < best {
+			best = words[0]
+		}
+	}
+	if len(groups[best]) < 2 {
+		return "", false
+	}
+	text = playerPattern(groups[best])
+	return text, text != "{player}"
+}
+
+// titleWords are words beside a name that are no part of it.
+var titleWords = []string{"performer", "player", "name", "marcher", "label", "dots", "dot", "drill", "coordinates"}
+
+// playerPattern is the words that titles share before and after a name: up to a colon, or a word of a title.
+func playerPattern(titles []string) string {
+	share := func(ok func(title string) bool) bool {
+		return !slices.ContainsFunc(titles, func(x string) bool { return !ok(x) })
+	}
+	text := "{player}"
+	first := titles[0]
+	before, _, colon := strings.Cut(first, ":")
+	if colon && share(func(x string) bool { return strings.HasPrefix(x, before+": ") }) {
+		text = before + ": " + text
+	} else if word, _, _ := strings.Cut(first, " "); slices.Contains(titleWords, plain(word)) &&
+		share(func(x string) bool { return strings.HasPrefix(x, word+" ") }) {
+		text = word + " " + text
+	}
+	if i := strings.LastIndexByte(first, ' '); i >= 0 && slices.Contains(titleWords, plain(first[i:])) &&
+		share(func(x string) bool { return strings.HasSuffix(x, first[i:]) }) {
+		text += first[i:]
+	}
+	return text
+}
+
+// liesAcross reports whether a sheet with a column for each set has the sets in its rows: then the columns are players.
+func (v *sheetView) liesAcross(s *table.Sheet) bool {
+	if !v.perSet || !v.columns.Player.Set {
+		return false
+	}
+	if slices.Contains([]string{"set", "set number"}, plain(v.columns.Player.V)) {
+		return true
+	}
+	all, sets := 0, 0
+	for _, cells := range s.Rows[1:] {
+		word, _, _ := strings.Cut(plain(cells[0].Text), " ")
+		if len(cells) > 1 && cells[0].Text != "" {
+			all++
+		}
+		if word == "set" {
+			sets++
+		}
+	}
+	return sets > 1 && float64(sets) >= most*float64(all)
+}
+
+// apart finds where the players are named, if not in a column: in the names of the sheets, or in the titles of blocks.
+func (v *sheetView) apart(s *table.Sheet, names []string) bool {
+	c := &v.columns
+	if v.named || v.set == "" {
+		return false
+	}
+	text, ok := titles(s)
+	switch {
+	case ok:
+		c.Block = named(text)
+	case len(names) > 1:
+		c.Sheet = named(playerPattern(names))
+	default:
+		return false
+	}
+	c.Player, c.Header, c.Fill.Text = rows.NamesKey{}, rows.HeaderKey{}, table.Text{}
+	return true
+}
+
+// symbol finds a name in two columns: a letter or word, and a number.
+func (v *sheetView) symbol(list []sheetColumn, body [][]table.Cell) {
+	at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.name == "label" || c.name == "number" })
+	symbol := one(list, "symbol", "instrument", "section")
+	if at < 0 || symbol == nil || one(list, "player", "performer", "name") != nil {
+		return
+	}
+	for _, cells := range body {
+		if at < len(cells) && strings.Trim(cells[at].Text, "0123456789") != "" {
+			return
+		}
+	}
+	v.columns.Player = rows.NamesKey{Text: named(symbol.text), Rest: []table.Text{named(list[at].text)}}
+	v.named = true
+}
+
+// turnedView takes the columns of a sheet for its rows.
+func turnedView(s table.Sheet, ground field.Field) (v sheetView, ok bool) {
+	turned := rows.Turned(s)
+	if len(turned.Rows) == 0 {
+		return v, false
+	}
+	v, reason := look(&turned, ground)
+	v.columns.Transposed, v.columns.Header = table.Flag{V: true, Set: true}, rows.HeaderKey{}
+	return v, reason == "" && v.named && (v.set != "" || v.perSet)
+}
