@@ -13,7 +13,6 @@ import (
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
 	"backfield/layout/drill"
-	"backfield/layout/drill/guess"
 	"backfield/layout/field"
 	"backfield/layout/rows"
 	"backfield/layout/source"
@@ -30,8 +29,7 @@ whether that is right. Then it prints the lines that let a score use the sheet a
 writes the drill as sets.csv and dots.csv instead.
 
 --guess proposes which column is which. --column sets it, as [drill.columns] in a score does, and wins
-over a guess. Without a terminal, or with --yes, it does not ask. See backfield help import.
-It also asks what the staff's own words in the dots mean, once; --word says it. They become [drill.words].
+over a guess; --word says what a staff's own word means. Without a terminal, or with --yes, it does not ask.
 Exit code 0: printed or written, or you answered no; 1: problems in the sheet, nothing is written;
 2: wrong usage; 3: a file cannot be read or written.`,
 		Args: verb.Exactly(1, "one FILE"),
@@ -70,11 +68,9 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return verb.Wrong("%w", err)
 	}
+	asks := !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk)
+	words = append(words, importer.AskWords(in.Dots, ground, term.NewAsker(c.InOrStdin(), talk, !asks).Put)...)
 	ground = ground.Saying(words)
-	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) {
-		own := importer.AskWords(guess.Strange(in.Dots, ground), ground, term.NewAsker(c.InOrStdin(), talk, false).Put)
-		words, ground = append(words, own...), ground.Saying(own)
-	}
 	if in.Columns, err = m.layout(talk, path, in, ground); err != nil {
 		return err
 	}
@@ -89,9 +85,6 @@ func (m *importing) run(c *cobra.Command, path string) error {
 			verb.Quoted(path))
 		return verb.Exit(verb.ExitProblems)
 	}
-	if m.dir != "" {
-		lines = in.Columns.TOML()
-	}
 	if p.Errors() > 0 {
 		fmt.Fprintf(talk, "\nread with these lines:\n\n%s\n%s: %s; nothing was written\n", lines, path,
 			problemlist.Tally(problems))
@@ -100,7 +93,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	importer.Describe(talk, d, lines)
 	fmt.Fprint(talk, problemlist.Idle(p.AllIdle()))
 	ask := func(question string) bool { return term.AskYes(c.InOrStdin(), talk, question) }
-	if !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk) && !importer.Agreed(ask, talk, m.dir) {
+	if asks && !importer.Agreed(ask, talk, m.dir) {
 		return nil
 	}
 	if m.dir == "" {
@@ -123,11 +116,8 @@ func (m *importing) sheets(path string) (in drill.Sheets, err error) {
 func (m *importing) layout(talk io.Writer, path string, in drill.Sheets, ground field.Field) (*rows.Columns, error) {
 	columns := rows.Columns{}
 	if m.guess {
-		var p source.Problems
-		proposed, missing := guess.Columns(in.Dots, ground, &p)
-		if columns = proposed; missing != "" && len(m.columns) == 0 {
-			source.Print(talk, p.All())
-			importer.NoGuess(talk, path, missing, guess.Strange(in.Dots, ground))
+		var sure bool
+		if columns, sure = importer.Guess(talk, path, in.Dots, ground, len(m.columns) == 0); !sure {
 			return nil, verb.Exit(verb.ExitProblems)
 		}
 	}

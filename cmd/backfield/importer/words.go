@@ -5,7 +5,9 @@ import (
 	"io"
 	"strings"
 
+	"backfield/layout/drill/guess"
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -22,8 +24,20 @@ func Words(given []string) (words []field.Word, err error) {
 	return words, nil
 }
 
-// NoGuess says why the layout of a sheet cannot be guessed, and which words in its dots are not known.
-func NoGuess(w io.Writer, path, missing string, strange []string) {
+// Guess proposes the layout of a sheet of dots. sure is false where it cannot and must; then it has said why.
+func Guess(w io.Writer, path string, dots *source.File, ground field.Field, must bool) (c rows.Columns, sure bool) {
+	var p source.Problems
+	c, missing := guess.Columns(dots, ground, &p)
+	if missing == "" || !must {
+		return c, true
+	}
+	source.Print(w, p.All())
+	noGuess(w, path, missing, guess.Strange(dots, ground))
+	return c, false
+}
+
+// noGuess says why the layout of a sheet cannot be guessed, and which words in its dots are not known.
+func noGuess(w io.Writer, path, missing string, strange []string) {
 	fmt.Fprintf(w, "%s: cannot guess: %s; say which column is which with --column (backfield help import)\n", path,
 		missing)
 	if len(strange) == 0 {
@@ -39,10 +53,11 @@ func NoGuess(w io.Writer, path, missing string, strange []string) {
 // mostAsked is how many words are asked for: more are hardly words of a staff.
 const mostAsked = 12
 
-// AskWords asks what each word means with put, which asks until the check accepts the answer; an empty answer leaves a
-// word as it is.
-func AskWords(list []string, ground field.Field,
+// AskWords asks what each word in a file's dots means that is not known, with put, which asks until the check accepts
+// the answer; an empty answer leaves a word as it is.
+func AskWords(dots *source.File, ground field.Field,
 	put func(question string, value *string, check func(string) error) error) (words []field.Word) {
+	list := guess.Strange(dots, ground)
 	for _, word := range list[:min(len(list), mostAsked)] {
 		question := fmt.Sprintf("%q in a dot: what does it mean? A word such as outside or front hash; - for nothing; "+
 			"Enter if it is a mistake", word)

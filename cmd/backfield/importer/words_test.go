@@ -12,6 +12,7 @@ import (
 // Each word is asked for once; an answer that no dot can have is refused, and an empty one leaves the word.
 func TestAskWords(t *testing.T) {
 	ground, _ := field.ByCode("college")
+	dots := &source.File{Text: "Left 2 in 35,on FH (HS)\nLeft 2 in 35 blue,8 beyond FH (HS)\nLeft on 40,more FH\n"}
 	answers := []string{"left of it", "side 1", "-", "", "outside"}
 	var refused []string
 	put := func(question string, value *string, check func(string) error) error {
@@ -30,7 +31,7 @@ func TestAskWords(t *testing.T) {
 		}
 		return errors.New("no answer")
 	}
-	got := wordLines(AskWords([]string{"Left", "(HS)", "blue", "beyond", "more"}, ground, put))
+	got := wordLines(AskWords(dots, ground, put))
 	want := "\n[drill.words]\n\"Left\" = \"side 1\"\n\"(HS)\" = \"\"\n\"beyond\" = \"outside\"\n"
 	if got != want || strings.Join(refused, "|") != `"left" is no word for a dot; backfield help drill lists them` {
 		t.Errorf("%s\n%v", got, refused)
@@ -47,7 +48,7 @@ func TestWords(t *testing.T) {
 		t.Error(err)
 	}
 	var said strings.Builder
-	NoGuess(&said, "d.csv", "no dots", []string{"Left", "(HS)"})
+	noGuess(&said, "d.csv", "no dots", []string{"Left", "(HS)"})
 	if want := "say what each means: --word \"Left=MEANING\" --word \"(HS)=MEANING\"\n"; !strings.HasSuffix(said.String(), want) {
 		t.Error(said.String())
 	}
