@@ -12,7 +12,6 @@ import (
 	"backfield/osc/feed"
 	"backfield/osc/glance"
 	"backfield/osc/run"
-	"backfield/osc/sent"
 	"backfield/osc/wire"
 )
 
@@ -51,6 +50,36 @@ func TestVeryLateEchoes(t *testing.T) {
 			}
 		}
 		return a.play(late + 2*time.Second)
+	})
+}
+
+// A mixer that can be asked and echoes, and whose replies take up to 0.5 to 4 s, each its own time. It is slow, and not set
+// by another program; nor has it restarted, and nobody moved anything.
+func TestSlowReplies(t *testing.T) {
+	seeds(t, 32, func(seed uint64) error {
+		a := newArena(seed)
+		most := 500*time.Millisecond + time.Duration(seed%8)*500*time.Millisecond
+		least := most * time.Duration(a.random.IntN(10)) / 10
+		a.delay = func() time.Duration { return least + time.Duration(a.random.Int64N(int64(most-least))) }
+		for range 15 {
+			if err := a.jump(a.random.IntN(len(a.show.Cues))); err != nil {
+				return err
+			}
+			for range 5 + a.random.IntN(40) {
+				a.pass(100 * time.Millisecond)
+				if d := a.engine.View(a.now).Mixers[0]; d.Contested || d.Overwritten || d.Restarted || len(d.Manual) > 0 {
+					return fmt.Errorf("with replies up to %v late, at %v it is called %q, and manual is %q", most, a.now.Sub(start), d, d.Manual)
+				}
+			}
+		}
+		if err := a.pass(20 * time.Second); err != nil {
+			return err
+		}
+		slow := a.engine.View(a.now).Mixers[0].SlowS > 0
+		if must := least > 1100*time.Millisecond; must && !slow || slow && most < 700*time.Millisecond {
+			return fmt.Errorf("with replies %v to %v late, slow is %v", least, most, slow)
+		}
+		return a.play(late + most)
 	})
 }
 
@@ -295,7 +324,7 @@ func TestHushAtABadMixer(t *testing.T) {
 			wait(time.Duration(a.random.IntN(5000)) * time.Millisecond)
 			locked, dead = "", false
 			wait(8 * time.Second)
-			if confirms := sent.CanConfirm(a.mixer); lie != nil || says() != confirms {
+			if confirms := a.mixer.CanConfirm(); lie != nil || says() != confirms {
 				return fmt.Errorf("says that all are closed: %v, can confirm: %v, %v\n%s", says(), confirms, lie, glance.Status(a.engine.View(a.now)))
 			}
 			if err := a.do("unhush"); err != nil {

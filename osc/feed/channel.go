@@ -6,7 +6,6 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/sent"
 )
 
 // ChannelSign says in a word how a channel at a mixer stands to the show.
@@ -102,7 +101,7 @@ func (f *Feed) sign(channel int, c *MixerChannel, now time.Time) ChannelSign {
 		return ChannelMuted
 	case len(c.Moved) > 0:
 		return ChannelManual
-	case !sent.CanConfirm(f.mixer):
+	case !f.mixer.CanConfirm():
 		return ChannelSent
 	case !f.Reached() || f.replies.overdue:
 		return ChannelWaiting

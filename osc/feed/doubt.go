@@ -7,7 +7,6 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/sent"
 )
 
 const (
@@ -77,7 +76,7 @@ func (f *Feed) confirm(i int, now time.Time) {
 func (f *Feed) answer(i int, now time.Time) {
 	s, d := &f.slots[i], f.doubts.rows[i]
 	f.doubts.strays[i] = now
-	if !s.said.Same(d.said, sent.Tolerance(f.mixer, 0)) {
+	if !s.said.Same(d.said, f.mixer.EchoTolerance(0)) {
 		d.said, d.answers = s.said, 0
 	}
 	if s.askedAt.After(d.counted) {
@@ -104,6 +103,7 @@ func (f *Feed) probe(channel int, now time.Time) {
 // ask puts a question about a row before everything else.
 func (f *Feed) ask(i int, now time.Time) {
 	f.slots[i].askedAt = now
+	f.lag.Drop(i)
 	f.first = append(f.first, f.question(i))
 }
 

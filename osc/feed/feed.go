@@ -13,14 +13,14 @@ import (
 	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/hold"
+	"backfield/osc/lag"
 	"backfield/osc/mixer"
 	"backfield/osc/outside"
 	"backfield/osc/sent"
 )
 
-// Times for a network that loses packets. A packet that takes longer than half of echoDelay counts as lost.
+// Times for a network that loses packets.
 const (
-	echoDelay   = 300 * time.Millisecond // an echo this long after the last change is about that change
 	retryEvery  = 200 * time.Millisecond // between tries while the link is down
 	steadyAfter = 600 * time.Millisecond // this long without a failure, the link is up again
 )
@@ -42,8 +42,7 @@ type rowState struct {
 	unsendable bool         // no packet can hold it
 	queued     hold.Urgency // the part of the queue where it waits, or notQueued
 	askedAt    time.Time
-	answeredAt time.Time // when the mixer last said something after a question
-	said       osc.Arg   // what the mixer last said that it holds; the zero Arg for unknown
+	said       osc.Arg // what the mixer last said that it holds; the zero Arg for unknown
 
 	glides  bool      // it moves gradually, since its channel is open
 	moving  bool      // its channel is on the way
@@ -75,6 +74,7 @@ type Feed struct {
 	keptAt    []time.Time // when each keepalive was last sent
 	rounds    rounds
 	replies   replyWatch
+	lag       lag.Meter
 
 	manual   manualRows
 	doubts   doubts
@@ -314,21 +314,22 @@ type Status struct {
 	Unconfirmed int    // rows that it has not confirmed; 0 for one that cannot
 	NoReply     bool   // it has not replied for too long
 	HeardAt     time.Time
-	Restarted   bool  // it has restarted just now
-	Overwritten bool  // many of its values have changed at once just now, and it cannot be asked
-	Contested   bool  // another program sends to it: nothing is sent again until Resend
-	Unknown     int   // channels outside the show of which nothing is known
-	NotClosed   []int // channels that the show or hush has closed, which the mixer has not confirmed
+	Restarted   bool          // it has restarted just now
+	Overwritten bool          // many of its values have changed at once just now, and it cannot be asked
+	Slow        time.Duration // how long it takes to reply, if that is long; else 0
+	Contested   bool          // another program sends to it: nothing is sent again until Resend
+	Unknown     int           // channels outside the show of which nothing is known
+	NotClosed   []int         // channels that the show or hush has closed, which the mixer has not confirmed
 }
 
 // Status returns the state of the mixer.
 func (f *Feed) Status() Status {
 	s := Status{
 		To: f.to, Up: f.link.up && !f.link.trying, Reason: f.link.reason, Waiting: f.waiting(),
-		Confirms: sent.CanConfirm(f.mixer), NoReply: f.replies.overdue, HeardAt: f.replies.at,
+		Confirms: f.mixer.CanConfirm(), NoReply: f.replies.overdue, HeardAt: f.replies.at,
 		Restarted:   f.restarts.news && f.mixer.Query != nil,
 		Overwritten: f.restarts.news && f.mixer.Query == nil, Contested: f.restarts.contested,
-		Unknown: f.outside.Unknown(), NotClosed: f.notClosed(),
+		Slow: f.lag.Slow(), Unknown: f.outside.Unknown(), NotClosed: f.notClosed(),
 	}
 	if s.Confirms {
 		s.Unconfirmed = f.unconfirmed()
@@ -350,7 +351,7 @@ func (f *Feed) Settled() bool {
 	if !f.link.up || !f.opened || f.waiting() {
 		return false
 	}
-	return !sent.CanConfirm(f.mixer) || !f.replies.overdue && f.unconfirmed() == 0
+	return !f.mixer.CanConfirm() || !f.replies.overdue && f.unconfirmed() == 0
 }
 
 func (f *Feed) unconfirmed() (n int) {

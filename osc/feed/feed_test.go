@@ -43,6 +43,7 @@ type rig struct {
 	problems []string
 	manual   []string
 	journal  []string
+	answers  bool // the mixer has a query
 }
 
 func newRig(t *testing.T, text string, channels ...cue.Channel) *rig {
@@ -79,7 +80,8 @@ func (r *rig) set(channels ...cue.Channel) {
 	r.MarkAll()
 }
 
-// play lets time pass, and returns what is sent. Where the mixer says what it is sent, the feed hears that.
+// play lets time pass, and returns what is sent. With an echo the mixer has what it was sent, and says so;
+// when it is asked, too, if it answers.
 func (r *rig) play(d time.Duration, echo bool) (sent []string) {
 	for end := r.now.Add(d); r.now.Before(end); r.now = r.now.Add(time.Millisecond) {
 		r.Advance(r.now)
@@ -90,8 +92,15 @@ func (r *rig) play(d time.Duration, echo bool) (sent []string) {
 		r.Sent(r.now)
 		for _, m := range list {
 			sent = append(sent, m.OSC().String())
-			if echo && m.Row >= 0 {
+			asked := ""
+			if r.answers {
+				asked, _ = r.table.Mixer.Query.Match(m.OSC())
+			}
+			switch i, known := r.table.Find(asked); {
+			case echo && m.Row >= 0:
 				r.Heard(m.OSC(), r.now)
+			case echo && known:
+				r.says(asked, r.slots[i].Sent)
 			}
 		}
 	}

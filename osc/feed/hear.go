@@ -6,23 +6,19 @@ import (
 
 	"backfield/cue"
 	"backfield/osc"
-	"backfield/osc/sent"
+	"backfield/osc/mixer"
 )
 
 const (
 	movedAfter   = time.Second     // a value that differs this long after its last change was moved at the mixer
-	mostLag      = 2 * time.Second // a longer answer was lost, and the reply is about another message
-	lagLasts     = time.Minute
 	replyTimeout = 2 * time.Second // a mixer that can confirm has this long to reply
 )
 
 // replyWatch is when a mixer last replied, and since when a reply is due.
 type replyWatch struct {
-	at           time.Time     // of the last reply; zero for none
-	waitingSince time.Time     // when the first message without a reply was sent; zero for none
-	overdue      bool          // no reply for too long
-	lag          time.Duration // the longest answer in a while
-	lagAt        time.Time     // when it came
+	at           time.Time // of the last reply; zero for none
+	waitingSince time.Time // when the first message without a reply was sent; zero for none
+	overdue      bool      // no reply for too long
 }
 
 // reset expects no reply.
@@ -47,14 +43,14 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 	if f.manual.rows[i] && f.manualSaid(i, said, now) {
 		return
 	}
-	s, tolerance := &f.slots[i], sent.Tolerance(f.mixer, 0)
+	s, tolerance := &f.slots[i], f.mixer.EchoTolerance(0)
 	s.said = said
-	f.noteLag(s, now)
+	f.noteLag(i, now)
 	switch {
 	case !s.Known: // its value is not ours
 	case s.queued == notQueued && s.Confirms(said, tolerance):
 		f.confirm(i, now)
-		if now.Sub(s.ChangedAt) >= echoDelay {
+		if now.Sub(s.ChangedAt) >= mixer.EchoDelay {
 			s.Confirmed = true
 		}
 	case f.restarts.contested:
@@ -79,7 +75,7 @@ func (f *Feed) Heard(m osc.Message, now time.Time) {
 func (f *Feed) reportReopened(i int, now time.Time) {
 	s, place := &f.slots[i], f.table.Place(i)
 	closed, ok := f.table.Closed(i)
-	if !ok || place.Param != cue.ParamMute || s.Sent == closed || !s.said.Same(closed, sent.Tolerance(f.mixer, 0)) {
+	if !ok || place.Param != cue.ParamMute || s.Sent == closed || !s.said.Same(closed, f.mixer.EchoTolerance(0)) {
 		return
 	}
 	text := "%s says that channel %d is muted, %.1f s after it opened: someone muted it, or that is an old reply. " +
@@ -105,19 +101,17 @@ func (f *Feed) noteReply(now time.Time) {
 	}
 }
 
-// noteLag measures how long the mixer takes to answer a question, or to echo a new value if it cannot be asked: the longest
-// in a while.
-func (f *Feed) noteLag(s *rowState, now time.Time) {
-	since := s.askedAt
-	if f.mixer.Query == nil && s.Confirms(s.said, sent.Tolerance(f.mixer, 0)) {
-		since = s.ChangedAt
-	}
-	if !since.After(s.answeredAt) {
-		return
-	}
-	s.answeredAt = now
-	if lag := min(now.Sub(since), mostLag); lag >= f.replies.lag || now.Sub(f.replies.lagAt) > lagLasts {
-		f.replies.lag, f.replies.lagAt = lag, now
+// noteLag measures how late the mixer's replies are. After a change, one with the value from before is as late as the change
+// is old, at least. A row in doubt is not late.
+func (f *Feed) noteLag(i int, now time.Time) {
+	f.lag.Reply(i, now)
+	s, tolerance := &f.slots[i], f.mixer.EchoTolerance(0)
+	switch sinceChange := now.Sub(s.ChangedAt); {
+	case !s.Known || s.queued != notQueued || s.Confirmed || f.doubts.rows[i] != nil:
+	case s.Confirms(s.said, tolerance):
+		f.lag.First(sinceChange, now)
+	case s.WasSent(s.said, tolerance):
+		f.lag.AtLeast(sinceChange, now)
 	}
 }
 
@@ -125,15 +119,15 @@ func (f *Feed) noteLag(s *rowState, now time.Time) {
 // that cannot be asked gets more time, since one wrong message makes a channel manual there.
 func (f *Feed) lateness() time.Duration {
 	if f.mixer.Query == nil {
-		return 2*movedAfter + f.replies.lag
+		return 2*movedAfter + f.lag.Longest()
 	}
-	return movedAfter + f.replies.lag
+	return movedAfter + f.lag.Longest()
 }
 
 // expectReply notes that the mixer was sent or asked something that it replies to. Without repeats no reply is
 // expected, since a lost message would never get one.
 func (f *Feed) expectReply(now time.Time) {
-	if f.replies.waitingSince.IsZero() && sent.CanConfirm(f.mixer) && f.mixer.Repeat {
+	if f.replies.waitingSince.IsZero() && f.mixer.CanConfirm() && f.mixer.Repeat {
 		f.replies.waitingSince = now
 	}
 }

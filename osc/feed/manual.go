@@ -9,7 +9,6 @@ import (
 	"backfield/cue"
 	"backfield/osc"
 	"backfield/osc/mixer"
-	"backfield/osc/sent"
 )
 
 // manualRows are the rows that someone moved at the mixer, by row. The run leaves them alone. Manual is per parameter:
@@ -153,7 +152,7 @@ func (f *Feed) isLeft(i int) bool {
 func (f *Feed) closes(i int) bool {
 	closed, ok := f.table.Closed(i)
 	return ok && !f.table.Open(f.table.Place(i).Channel) && f.want(i) == closed &&
-		f.lastSaid(i).Same(closed, sent.Tolerance(f.mixer, 0))
+		f.lastSaid(i).Same(closed, f.mixer.EchoTolerance(0))
 }
 
 // lastSaid is what the mixer last said of a row, before its link was down if it has not said it again.
@@ -187,7 +186,7 @@ func (f *Feed) Acknowledge(channel int) bool {
 // manualSaid takes what the mixer says of a manual row, and reports whether the row is left to it. A channel that was kept
 // open and is muted again closes whole. While the run closes a row, another value is from before it was closed.
 func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) (left bool) {
-	if f.closes(i) && !f.slots[i].Confirmed && !said.Same(f.want(i), sent.Tolerance(f.mixer, 0)) {
+	if f.closes(i) && !f.slots[i].Confirmed && !said.Same(f.want(i), f.mixer.EchoTolerance(0)) {
 		return true
 	}
 	channel := f.table.Place(i).Channel
@@ -195,7 +194,7 @@ func (f *Feed) manualSaid(i int, said osc.Arg, now time.Time) (left bool) {
 	f.slots[i].said = said
 	if before, waits := f.manual.before[i]; waits {
 		delete(f.manual.before, i)
-		if !said.Same(before, sent.Tolerance(f.mixer, 0)) {
+		if !said.Same(before, f.mixer.EchoTolerance(0)) {
 			f.reports.Problem(fmt.Sprintf("channel %d at %s is MANUAL and changed while the link was down: %s; "+
 				"release %[1]d if the mixer has restarted", channel, f.to, f.movedWords(i)), now)
 		}

@@ -20,6 +20,7 @@ func (r *rig) says(address string, arg osc.Arg) {
 func TestManualCloses(t *testing.T) {
 	for _, more := range []string{"[echo]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		r := newRig(t, file+more, horn(1, -3, 10))
+		r.answers = strings.Contains(more, "query")
 		r.LinkUp(r.now)
 		r.play(3*time.Second, true)
 		for range 3 { // one that can be asked answers so, too
@@ -121,6 +122,7 @@ func TestManualEndsWithThePower(t *testing.T) {
 func TestReopenedIsReported(t *testing.T) {
 	for _, more := range []string{"[echo]\n", "[echo]\n[query]\naddress = \"{address}\"\n"} {
 		r := newRig(t, file+more, closed(1, 10))
+		r.answers = strings.Contains(more, "query")
 		r.LinkUp(r.now)
 		r.play(3*time.Second, true)
 		r.set(horn(1, -3, 10))

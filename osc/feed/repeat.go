@@ -4,7 +4,7 @@ import (
 	"math"
 	"time"
 
-	"backfield/osc/sent"
+	"backfield/osc/mixer"
 )
 
 const (
@@ -67,6 +67,11 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 		return false
 	}
 	gap := f.repeatGap()
+	if f.slots[i].Confirmed {
+		f.lag.Asked(i, now)
+	} else {
+		f.lag.Drop(i)
+	}
 	if r.swept = f.slots[i].Confirmed || f.onlyAsked(i); r.swept {
 		gap = min(gap, sweep)
 		r.sweepAt = now.Add(sweep)
@@ -91,7 +96,7 @@ func (f *Feed) repeat(m *Outgoing, now time.Time) bool {
 // confirm.
 func (f *Feed) repeatGap() time.Duration {
 	rate := time.Duration(max(f.mixer.Rate, 1))
-	if !sent.CanConfirm(f.mixer) {
+	if !f.mixer.CanConfirm() {
 		return max(10*time.Second/rate, 5*time.Millisecond)
 	}
 	return 4 * time.Second / rate
@@ -102,8 +107,12 @@ func (f *Feed) toLookAt(now time.Time) (i int, ok bool, wait time.Duration) {
 	if d := f.rounds.sweepAt.Sub(now); d > 0 {
 		return 0, false, d
 	}
+	due := func(i int) bool { return f.slots[i].Confirmed && !f.leftOut(i, now) }
+	if i, ok = f.lag.Due(now); ok && due(i) {
+		return i, true, 0
+	}
 	if i, ok, _ = f.rounds.sweeps.next(len(f.slots), func(i int) time.Duration {
-		if f.onlyAsked(i) || f.slots[i].Confirmed && !f.leftOut(i, now) {
+		if f.onlyAsked(i) || due(i) && !f.lag.Has(i) {
 			return 0
 		}
 		return never
@@ -141,8 +150,8 @@ func (f *Feed) due(i int, now time.Time) time.Duration {
 	if s.askedAt.After(last) {
 		last = s.askedAt
 	}
-	if sent.CanConfirm(f.mixer) { // a reply before then does not confirm it
-		if at := s.ChangedAt.Add(echoDelay); now.Before(at) && now.Sub(s.ChangedAt) > 2*backOff {
+	if f.mixer.CanConfirm() { // a reply before then does not confirm it
+		if at := s.ChangedAt.Add(mixer.EchoDelay); now.Before(at) && now.Sub(s.ChangedAt) > 2*backOff {
 			return max(at.Sub(now), backOff-now.Sub(last))
 		}
 	}

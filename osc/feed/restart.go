@@ -8,7 +8,6 @@ import (
 
 	"backfield/cue"
 	"backfield/osc/mixer"
-	"backfield/osc/sent"
 )
 
 // hasRestarted reports whether the values that differ can only come from a mixer that has lost what it held, or that
@@ -189,7 +188,7 @@ func (f *Feed) sentValue(i int) float64 {
 // says reports whether the mixer has last said that a row has a value, given in the snapshot's unit.
 func (f *Feed) says(i int, v float64) bool {
 	arg, ok := f.mixer.Arg(f.table.Place(i), v)
-	return ok && f.slots[i].said.Same(arg, sent.Tolerance(f.mixer, 0))
+	return ok && f.slots[i].said.Same(arg, f.mixer.EchoTolerance(0))
 }
 
 // Resend has everything sent again, except what is manual: the operator has decided that this run sets the mixer.

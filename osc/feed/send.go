@@ -142,6 +142,7 @@ func (f *Feed) nextRow(m *Outgoing, limit hold.Urgency, now time.Time) bool {
 func (f *Feed) takeRow(m *Outgoing, i int, now time.Time) {
 	f.value(m, i)
 	f.slots[i].RecordSent(m.Arg, now)
+	f.lag.Drop(i)
 	delete(f.doubts.rows, i) // the show has moved on
 	f.link.used = true
 	f.expectReply(now)

@@ -129,7 +129,7 @@ func ClosedWords(v run.View) string {
 	v = Heard(v)
 	unknown := 0
 	for _, d := range v.Mixers {
-		if !d.Confirms || d.Unconfirmed > 0 || d.Waiting || d.Alarm() {
+		if !d.Confirms || d.Unconfirmed > 0 || d.Waiting || d.Alarm() && d.SlowS == 0 {
 			return "the show has every channel closed, and the mixer has not confirmed that"
 		}
 		unknown = max(unknown, d.Unknown)

@@ -15,6 +15,21 @@ type Echo struct {
 	Tolerance float64 // for osc.Arg.Same
 }
 
+// EchoDelay is how long after the last change an echo is about that change: a sooner one may be about an earlier value. A
+// packet that takes longer than half of that counts as lost.
+const EchoDelay = 300 * time.Millisecond
+
+// EchoTolerance is the tolerance of the mixer's echo, for osc.Arg.Same. without is for a mixer that has no echo.
+func (d *Mixer) EchoTolerance(without float64) float64 {
+	if d.Echo != nil {
+		return d.Echo.Tolerance
+	}
+	return without
+}
+
+// CanConfirm reports whether the mixer sends back what it holds.
+func (d *Mixer) CanConfirm() bool { return d.Echo != nil || d.Query != nil }
+
 // Query is for a mixer that can be asked for one value. It replies under the address of that value.
 type Query struct{ form form.Form }
 

@@ -18,7 +18,6 @@ type Channels struct {
 	mixer  *mixer.Mixer
 	used   func(channel int) bool
 	report func(text string, now time.Time)
-	echoes float64 // the tolerance of an echo
 
 	channels []*otherChannel // by number; nil for one of which nothing was heard
 	hushed   bool
@@ -43,11 +42,7 @@ type otherChannel struct {
 // New makes the channels of a mixer that are not used. Under hush, report is called with a channel that turns out to be
 // open, once its state has changed.
 func New(d *mixer.Mixer, used func(channel int) bool, report func(text string, now time.Time)) *Channels {
-	o := &Channels{mixer: d, used: used, report: report}
-	if d.Echo != nil {
-		o.echoes = d.Echo.Tolerance
-	}
-	return o
+	return &Channels{mixer: d, used: used, report: report}
 }
 
 // Has reports whether the mixer has a channel that the show does not use.
@@ -154,8 +149,8 @@ func (o *Channels) Heard(m osc.Message, now time.Time) {
 	c.known = wasKnown || o.isEnough(c)
 	switch {
 	case c.want != osc.Arg{}:
-		agrees := place.Param == cue.ParamMute && m.Args[0].Same(c.want, o.echoes)
-		if agrees && c.tries > 0 && now.Sub(c.turnedAt) >= echoDelay {
+		agrees := place.Param == cue.ParamMute && m.Args[0].Same(c.want, o.mixer.EchoTolerance(0))
+		if agrees && c.tries > 0 && now.Sub(c.turnedAt) >= mixer.EchoDelay {
 			c.want = osc.Arg{}
 		}
 	case !o.isOpen(c):

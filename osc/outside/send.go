@@ -15,8 +15,7 @@ const (
 	closeAgain  = 200 * time.Millisecond  // from one try to turn a mute to the next
 	closeSlowly = 1000 * time.Millisecond // the same after mostQuick tries
 	mostQuick   = 10
-	echoDelay   = 300 * time.Millisecond // a reply sooner than this may be about an earlier value
-	lateReply   = 4 * time.Second        // no reply is later
+	lateReply   = 4 * time.Second // no reply is later
 )
 
 // questions is how far the questions about the channels are. They go round and round, since without an echo nothing else
@@ -60,7 +59,7 @@ func (o *Channels) Take(now time.Time, once bool) (m osc.Message, first, ok bool
 			c.turnedAt = now
 		}
 		c.sentAt = now
-		if once || !o.mixer.Repeat || o.mixer.Echo == nil && o.mixer.Query == nil {
+		if once || !o.mixer.Repeat || !o.mixer.CanConfirm() {
 			c.want = osc.Arg{}
 		} else if o.mixer.Echo == nil {
 			o.rounds.first = append(o.rounds.first, n)

@@ -497,7 +497,7 @@ func (c *chance) resume() {
 
 // moveByHand moves a fader, a mute or a pan at the mixer, if the run can notice that.
 func (c *chance) moveByHand(name string) {
-	if c.mixer.Echo == nil && c.mixer.Query == nil || c.faults != (virtual.Faults{}) {
+	if !c.mixer.CanConfirm() || c.faults != (virtual.Faults{}) {
 		return
 	}
 	if _, err := c.Settle(time.Minute); err != nil {
@@ -560,7 +560,7 @@ func (c *chance) play(things int) []string {
 				return append(c.hurt, err.Error(), glance.Status(c.Engine.View(c.Now)))
 			}
 			before := c.step()
-			if c.mixer.Echo == nil && c.mixer.Query == nil { // without confirmation, the repeats must have gone around
+			if !c.mixer.CanConfirm() { // without confirmation, the repeats must have gone around
 				wait := time.Second
 				if c.faults.Drop > 0 { // ten rounds or so, of 10 / rate a value
 					wait = 200 * max(

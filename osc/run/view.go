@@ -111,6 +111,7 @@ type MixerView struct {
 	Restarted   bool     `json:"restarted"`   // it has restarted and does not yet hold what it should again
 	Overwritten bool     `json:"overwritten"` // many of its values have changed at once just now
 	Contested   bool     `json:"contested"`   // another program sends to it, and the operator has to decide
+	SlowS       float64  `json:"slow_s"`      // how long it takes to reply, if that is long; else 0
 	Manual      []string `json:"manual"`      // parameters that someone moved there
 	Unknown     int      `json:"unknown"`     // channels outside the show that may be open there
 	NotClosed   []int    `json:"not_closed"`  // channels that are to be closed and are not confirmed
@@ -208,7 +209,7 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 	d := MixerView{
 		To: s.To, Up: s.Up, Reason: s.Reason, Waiting: s.Waiting, Unconfirmed: s.Unconfirmed, Confirms: s.Confirms,
 		NoReply: s.NoReply, ReplyAgoS: -1, Restarted: s.Restarted, Contested: s.Contested, Overwritten: s.Overwritten,
-		Unknown: s.Unknown, NotClosed: s.NotClosed,
+		SlowS: s.Slow.Seconds(), Unknown: s.Unknown, NotClosed: s.NotClosed,
 	}
 	if !s.HeardAt.IsZero() {
 		d.ReplyAgoS = now.Sub(s.HeardAt).Seconds()

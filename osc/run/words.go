@@ -46,7 +46,7 @@ func (n *NextCue) Away() string {
 
 // Alarm reports whether the mixer's state must come before everything else.
 func (d MixerView) Alarm() bool {
-	return !d.Up || d.NoReply || d.Restarted || d.Overwritten || d.Contested
+	return !d.Up || d.NoReply || d.Restarted || d.Overwritten || d.Contested || d.SlowS > 0
 }
 
 // Done reports whether the mixer holds what it should, as far as that can be known.
@@ -69,6 +69,8 @@ func (d MixerView) String() string {
 		return "MANY VALUES CHANGED AT THE MIXER: resending everything"
 	case d.Restarted:
 		return "MIXER RESTARTED: resending everything"
+	case d.SlowS > 0:
+		return fmt.Sprintf("MIXER SLOW: replies take %.1f s, and cues may too: check the network", d.SlowS)
 	case d.Waiting:
 		return "sending"
 	case d.Confirms && d.Unconfirmed > 0:

@@ -8,7 +8,6 @@ import (
 	"time"
 
 	"backfield/osc"
-	"backfield/osc/mixer"
 )
 
 // Value is what is known about one value at a mixer: what was sent, and whether the mixer has confirmed it. A feed
@@ -67,14 +66,3 @@ func nearer(heard, before, last osc.Arg) bool {
 	l, ok3 := last.Number()
 	return ok1 && ok2 && ok3 && math.Abs(h-b) < math.Abs(h-l)
 }
-
-// Tolerance is the tolerance of a mixer's echo, for osc.Arg.Same. without is for a mixer that has no echo.
-func Tolerance(mixer *mixer.Mixer, without float64) float64 {
-	if mixer.Echo != nil {
-		return mixer.Echo.Tolerance
-	}
-	return without
-}
-
-// CanConfirm reports whether a mixer sends back what it holds.
-func CanConfirm(mixer *mixer.Mixer) bool { return mixer.Echo != nil || mixer.Query != nil }

@@ -109,9 +109,9 @@ func (e *Ear) Heard(m osc.Message, now time.Time) (foreign, own bool) {
 	if len(m.Args) == 1 {
 		said = m.Args[0]
 	}
-	r.echoed = r.set.Address != "" && said.Same(r.set.Args[0], e.tolerance())
+	r.echoed = r.set.Address != "" && said.Same(r.set.Args[0], e.mixer.EchoTolerance(0))
 	again := (r.echoed || slices.Contains(r.said[:], said)) && now.Sub(r.sentAt) <= twiceWithin
-	own = r.isOwn(said, e.tolerance(), e.sentAt)
+	own = r.isOwn(said, e.mixer.EchoTolerance(0), e.sentAt)
 	copy(r.said[1:], r.said[:])
 	if r.said[0] = said; again {
 		r.owed = max(r.owed-1, 0)
@@ -132,13 +132,6 @@ func (r *heardRow) isOwn(said osc.Arg, tolerance float64, now time.Time) bool {
 	return slices.ContainsFunc(r.own, func(v ownValue) bool {
 		return now.Sub(v.at) <= ownFor && said.Same(v.arg, tolerance)
 	})
-}
-
-func (e *Ear) tolerance() float64 {
-	if e.mixer.Echo == nil {
-		return 0
-	}
-	return e.mixer.Echo.Tolerance
 }
 
 // Beacon is the next value that the mixer holds as this laptop sent it and that is at rest: to send it again changes

@@ -200,7 +200,7 @@ func (c *claims) believe(list []osc.Message) {
 // missing lists what the mixer has not confirmed. The tolerance is a share of the value, so a step of a long delay may
 // be within it. That is why a reply that is exactly the same as before the change does not confirm.
 func (c *claims) missing(want []osc.Message) (list []osc.Message) {
-	tolerance := sent.Tolerance(c.mixer, rounding)
+	tolerance := c.mixer.EchoTolerance(rounding)
 	c.each(want, func(v *claim, m osc.Message) {
 		old := v.stale != (osc.Arg{}) && v.said == v.stale && !v.Confirms(v.said, exact)
 		if v.said == (osc.Arg{}) || old || !v.Confirms(v.said, tolerance) {

@@ -13,7 +13,6 @@ import (
 	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/mixer"
-	"backfield/osc/sent"
 	"backfield/osc/wire"
 )
 
@@ -56,7 +55,7 @@ func Possible(mixer *mixer.Mixer, snapshots int, verify bool) error {
 	case verify && mixer.Recall == nil:
 		return errors.New("--verify: mixer.toml does not say how the mixer recalls a scene; " +
 			"add [recall] with its address: see backfield help mixer")
-	case verify && !sent.CanConfirm(mixer):
+	case verify && !mixer.CanConfirm():
 		return errors.New("--verify: mixer.toml does not say how the mixer confirms what it holds; " +
 			"add [echo] or [query]: see backfield help mixer")
 	}
@@ -85,7 +84,7 @@ func (w *Walk) Open() error { return w.link.open(w.to, w.claims.hear) }
 func (w *Walk) Close() { w.link.close() }
 
 // Answers reports whether the mixer can confirm.
-func (w *Walk) Answers() bool { return sent.CanConfirm(w.mixer) }
+func (w *Walk) Answers() bool { return w.mixer.CanConfirm() }
 
 // Slot is the mixer's slot for a cue, given by its index. The run recalls from the same slot.
 func (w *Walk) Slot(i int) int { return w.mixer.Store.First + i }

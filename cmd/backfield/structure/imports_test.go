@@ -70,9 +70,10 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/wave", `^$`},
 	{"osc/hold", `^(cue|osc|osc/mixer)$`},
 	{"osc/outside", `^(cue|osc|osc/mixer)$`},
-	{"osc/sent", `^(osc|osc/mixer)$`},
+	{"osc/sent", `^osc$`},
 	{"osc/fifo", `^$`},
-	{"osc/feed", `^(cue|osc|osc/(fifo|mixer|hold|outside|sent))$`},
+	{"osc/lag", `^$`},
+	{"osc/feed", `^(cue|osc|osc/(fifo|lag|mixer|hold|outside|sent))$`},
 	{"osc/journal", `^cue$`},
 	{"osc/accept", `^(cue|osc/(journal|mixer))$`},
 	{"osc/override", `^(cue|osc/(journal|mixer))$`},
@@ -144,7 +145,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":     `^layout/source$`,
 	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
-	"time":                                `^(osc/(accept|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                `^(osc/(accept|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                           `^$`,
 	"math/rand/v2":                        `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":     `^$`,

@@ -133,13 +133,13 @@ const tempoWords = rate => Math.round(100 * rate) === 100 ? "as written" : `${(1
 
 const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
 
-const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.overwritten || d.contested;
+const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.overwritten || d.contested || d.slow_s > 0;
 
 function drawLamp() {
   const mixers = list(view.mixers), down = mixers.filter(mixerAlarm);
   const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
   $("lamp").dataset.state = down.length ? "down" : busy || !mixers.length ? "wait" : "up";
-  const state = down.some(d => !d.up) ? "NO LINK" : down.some(d => d.no_reply) ? "NO REPLY" : "CHECK";
+  const state = down.some(d => !d.up) ? "NO LINK" : down.some(d => d.no_reply) ? "NO REPLY" : down.every(d => d.slow_s > 0) ? "SLOW" : "CHECK";
   if (!mixers.length) return text($("lamp"), "mixers not heard");
   text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
     : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
