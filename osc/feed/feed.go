@@ -42,7 +42,8 @@ type rowState struct {
 	unsendable bool         // no packet can hold it
 	queued     hold.Urgency // the part of the queue where it waits, or notQueued
 	askedAt    time.Time
-	said       osc.Arg // what the mixer last said that it holds; the zero Arg for unknown
+	agreedAt   time.Time // when the mixer last said the value sent
+	said       osc.Arg   // what the mixer last said that it holds; the zero Arg for unknown
 
 	glides  bool      // it moves gradually, since its channel is open
 	moving  bool      // its channel is on the way
@@ -74,7 +75,7 @@ type Feed struct {
 	keptAt    []time.Time // when each keepalive was last sent
 	rounds    rounds
 	replies   replyWatch
-	lag       lag.Meter
+	lag       lag.ReplyTimer
 
 	manual   manualRows
 	doubts   doubts

@@ -109,7 +109,10 @@ func (f *Feed) noteLag(i int, now time.Time) {
 	switch sinceChange := now.Sub(s.ChangedAt); {
 	case !s.Known || s.queued != notQueued || s.Confirmed || f.doubts.rows[i] != nil:
 	case s.Confirms(s.said, tolerance):
-		f.lag.First(sinceChange, now)
+		if s.ChangedAt.After(s.agreedAt) {
+			f.lag.First(sinceChange, now)
+		}
+		s.agreedAt = now
 	case s.WasSent(s.said, tolerance):
 		f.lag.AtLeast(sinceChange, now)
 	}

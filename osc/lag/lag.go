@@ -15,9 +15,9 @@ const (
 	enough = 2                      // replies for an average
 )
 
-// Meter measures one mixer. It times the replies of one row at a time, which must not be asked for or sent otherwise: of two
+// ReplyTimer measures one mixer. It times the replies of one row at a time, which must not be asked for or sent otherwise: of two
 // questions under way, nobody knows which one a reply is about. The zero value knows nothing.
-type Meter struct {
+type ReplyTimer struct {
 	chosen  bool
 	row     int
 	timed   bool      // a question is under way, and no other
@@ -34,7 +34,7 @@ type Meter struct {
 // Asked notes that a row is asked for, or sent once more. If no row is chosen, it is this one: once it has rested so long
 // that no reply is under way, it is timed. If it was chosen, it is no longer, except where the question is the one that
 // is due.
-func (m *Meter) Asked(row int, now time.Time) {
+func (m *ReplyTimer) Asked(row int, now time.Time) {
 	if !m.chosen {
 		m.chosen, m.timed, m.row, m.dueAt = true, false, row, now.Add(Most)
 		return
@@ -47,20 +47,22 @@ func (m *Meter) Asked(row int, now time.Time) {
 }
 
 // Due is the row that is to be asked for now; ok is false for none.
-func (m *Meter) Due(now time.Time) (row int, ok bool) { return m.row, m.chosen && !now.Before(m.dueAt) }
+func (m *ReplyTimer) Due(now time.Time) (row int, ok bool) {
+	return m.row, m.chosen && !now.Before(m.dueAt)
+}
 
 // Has reports whether a row is the chosen one, which is asked for when it is due and at no other time.
-func (m *Meter) Has(row int) bool { return m.chosen && m.row == row }
+func (m *ReplyTimer) Has(row int) bool { return m.chosen && m.row == row }
 
 // Drop is for a row that is not good for this any more, such as one that changes.
-func (m *Meter) Drop(row int) {
+func (m *ReplyTimer) Drop(row int) {
 	if m.Has(row) {
 		m.chosen, m.timed = false, false
 	}
 }
 
 // Reply notes what the mixer says of a row.
-func (m *Meter) Reply(row int, now time.Time) {
+func (m *ReplyTimer) Reply(row int, now time.Time) {
 	if !m.Has(row) || !m.timed || now.Sub(m.askedAt) > Most {
 		return
 	}
@@ -81,14 +83,14 @@ func (m *Meter) Reply(row int, now time.Time) {
 
 // First notes how long the first reply with a new value took. Some message may have been lost before, so it counts only
 // until a reply has been timed.
-func (m *Meter) First(took time.Duration, now time.Time) {
+func (m *ReplyTimer) First(took time.Duration, now time.Time) {
 	if m.replies == 0 {
 		m.AtLeast(took, now)
 	}
 }
 
 // AtLeast notes that some reply was as late, at least.
-func (m *Meter) AtLeast(took time.Duration, now time.Time) {
+func (m *ReplyTimer) AtLeast(took time.Duration, now time.Time) {
 	if took > Most {
 		return
 	}
@@ -98,10 +100,10 @@ func (m *Meter) AtLeast(took time.Duration, now time.Time) {
 }
 
 // Longest is the longest lag of the last minute.
-func (m *Meter) Longest() time.Duration { return m.longest }
+func (m *ReplyTimer) Longest() time.Duration { return m.longest }
 
 // Slow is how long replies take on average, if that is long; else 0.
-func (m *Meter) Slow() time.Duration {
+func (m *ReplyTimer) Slow() time.Duration {
 	if m.slow {
 		return m.average
 	}

@@ -10,7 +10,7 @@ var start = time.Unix(1_700_000_000, 0)
 const ms = time.Millisecond
 
 // after has a reply take some time, once one is due. It returns when it came.
-func (m *Meter) after(now time.Time, took time.Duration) time.Time {
+func (m *ReplyTimer) after(now time.Time, took time.Duration) time.Time {
 	if !m.Has(3) {
 		m.Asked(3, now)
 	}
@@ -26,7 +26,7 @@ func (m *Meter) after(now time.Time, took time.Duration) time.Time {
 // Two replies that take a second are slow, and so the mixer stays until they are prompt. One late reply among prompt ones is
 // not slow, but counts as the longest for a minute.
 func TestSlow(t *testing.T) {
-	var m Meter
+	var m ReplyTimer
 	now := m.after(start, 1200*ms)
 	if m.Slow() != 0 || m.Longest() != 1200*ms {
 		t.Errorf("after one reply: slow %v, longest %v", m.Slow(), m.Longest())
@@ -60,7 +60,7 @@ func TestSlow(t *testing.T) {
 
 // Only a reply that can be about no other question counts: of the chosen row, after it has rested, and within 5 s.
 func TestWhatCounts(t *testing.T) {
-	var m Meter
+	var m ReplyTimer
 	at := func(d time.Duration) time.Time { return start.Add(d) }
 	m.Reply(0, at(0))
 	m.Asked(3, at(0)) // chosen, and may have been asked for before
