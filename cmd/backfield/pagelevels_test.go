@@ -2,6 +2,7 @@ package main
 
 import (
 	"encoding/json"
+	"fmt"
 	"math"
 	"net/http/httptest"
 	"os"
@@ -13,6 +14,7 @@ import (
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/show"
+	"backfield/cue"
 	"backfield/layout"
 	"backfield/layout/level"
 	"backfield/layout/source"
@@ -107,6 +109,17 @@ func TestPageLevels(t *testing.T) {
 				t.Fatalf("cue %s, seat %d with an over of %.2f dB is %s", id, j, over, got)
 			}
 		}
+		if id == "10" { // one is featured
+			for _, ch := range s.Show.Cues[i].Channels {
+				if want := fmt.Sprintf("%.0f %% of seats are in time", 100*fitOf(ch)); ch.Player == "Tpt 3" &&
+					!strings.HasSuffix(v.Over.Title, want) {
+					t.Errorf("cue 10: %q does not say that %s", v.Over.Title, want)
+				}
+			}
+			if !strings.Contains(v.RingNote, "No place at ear height reaches 100 dBA") {
+				t.Errorf("cue 10: %q", v.RingNote)
+			}
+		}
 		// The bells of all who play brass, toward the press box where the show says nothing else.
 		n := 0
 		for k, end := range c.Ends {
@@ -167,6 +180,13 @@ func TestPageLevels(t *testing.T) {
 			t.Error("no ring in the loudest cue: the demo no longer tests this")
 		}
 	}
+}
+
+func fitOf(ch cue.Channel) float64 {
+	if ch.Fit == nil {
+		return 0
+	}
+	return ch.Fit.InTime
 }
 
 // TestPageLevelsHeld: until noise and brass were measured the page shows no number that needs them. A show whose levels

@@ -202,6 +202,9 @@ func (v *Levels) rings(l *balance.Loudness, c *balance.CueLoudness, r *loudness.
 			}
 			v.Rings = append(v.Rings, out)
 		}
+		if !slices.ContainsFunc(v.Rings, func(x RingView) bool { return x.DBA == dba }) {
+			v.RingNote += fmt.Sprintf(" No place at ear height reaches %d dBA in this estimate.", dba)
+		}
 	}
 }
 

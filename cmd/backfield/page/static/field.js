@@ -192,7 +192,10 @@ export class Field {
   showLevels(levels) {
     this.levels = levels
     this.rings.replaceChildren(...(levels ? levels.rings : []).map(r => svg("polygon", { points: r.points.map(([x, y]) => `${x},${-y}`).join(" "), class: `dba${r.dba}` }, svg("title", {}, r.label))))
-    for (const r of levels ? levels.rings : []) this.rings.append(svg("text", { x: r.points[0][0], y: round(-r.points[0][1] + 1.9) }, r.label))
+    for (const r of levels ? levels.rings : []) { // the label in front of the ring, and clear of the stack's own name
+      const [x, y] = r.points[0], stack = this.view.field.stacks.find(k => !k.sub && Math.abs(k.at[0] - x) < 0.01)
+      this.rings.append(svg("text", { x, y: round(Math.max(-y + 1.9, stack ? -stack.at[1] + (stack.zone ? 6.4 : 4.6) : 0)) }, r.label))
+    }
     if (this.withLevels !== !!levels) { this.withLevels = !!levels; this.frame() }
     this.drawBells(this.count, this.cue)
   }
