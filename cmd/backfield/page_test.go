@@ -89,6 +89,7 @@ func TestPageKeepsToItself(t *testing.T) {
 			"192.0.2.1", 403},
 		{"POST", "view", "", 405}, {"GET", "../go.mod", "", 307}, {"GET", "..%2f..%2fpage.go", "", 404},
 		{"GET", "explain?cue=1&player=Tpt+1", "", 200}, {"GET", "explain?cue=1&player=Nobody", "", 404},
+		{"GET", "levels?cue=1", "", 200}, {"GET", "levels?cue=Nobody", "", 404}, {"GET", "levels?cue=1", "evil.example", 403},
 		{"GET", "seats?cue=1&player=Tpt+1&at=NaN", "", 400}, {"GET", "seats?cue=1&player=Tpt+1&at=1e9", "",
 			400}, {"GET", "seats?cue=1&player=Tpt+1&at=0", "", 200},
 	} {

@@ -3,6 +3,8 @@ package main
 import (
 	"fmt"
 	"math"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -161,6 +163,34 @@ func TestPageTimelineStays(t *testing.T) {
 	}
 	if at := browser.Eval[string](b, "document.querySelector('#here').textContent"); at != "1:1" {
 		t.Errorf("opening a section moves the drill to %s", at)
+	}
+}
+
+// TestPageOfManyRows: 64 mics in one section leave the field its half of the window.
+func TestPageOfManyRows(t *testing.T) {
+	t.Parallel()
+	dir := t.TempDir()
+	g := grown{players: 64, channels: 64, open: 2, cues: 3, countsPerCue: 8, seats: 40}
+	for name, text := range g.files() {
+		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b := browser.Open(t, 1280, 720)
+	_, address := paged(t, dir)
+	b.Go(address)
+	b.Await("document.querySelectorAll('.group').length === 5", 20*time.Second)
+	for _, group := range []string{"", "[data-group$=' 61']", "[data-group$=' 13']"} {
+		if group != "" {
+			b.Click(group)
+		}
+		if high := browser.Eval[float64](b, "document.querySelector('#field').clientHeight"); high < 250 {
+			t.Errorf("after %s the field has %g pixels", group, high)
+		}
+		names := browser.Eval[int](b, "document.querySelectorAll('#timeline .channel-name').length")
+		if want := map[string]int{"": 12, "[data-group$=' 61']": 4, "[data-group$=' 13']": 12}[group]; names != want {
+			t.Errorf("after %s, %d rows have names, not %d", group, names, want)
+		}
 	}
 }
 

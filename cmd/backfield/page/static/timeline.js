@@ -6,6 +6,7 @@ import { Lanes, lanesHigh } from "./lanes.js"
 import { clock } from "./time.js"
 
 const margin = { left: 100, right: 14 }
+const together = 12 // the most rows of a section that open at once
 const named = 11.5, folded = 4, labeled = 14 // pixels: a row with its name, one without, the rows of a section with its label
 const top = { tempo: 14, sets: 44, cues: 62, bars: 84 }
 
@@ -100,12 +101,14 @@ export class Timeline {
   most() { return Math.max(250, Math.round(innerHeight / 2)) }
 
   // rows lays out the channels, each with its name if there is room. Otherwise those of one section have names, and each
-  // other section has a label with the number of its rows. The height is the same whichever section is open.
+  // other section has a label with the number of its rows; a large section has several. The height is the same whichever
+  // one is open.
   rows(room) {
     const groups = []
     for (const c of this.view.channels) {
-      const g = groups.find(g => g.name === c.group)
-      if (g) g.channels.push(c); else groups.push({ name: c.group, channels: [c] })
+      let g = groups.findLast(g => g.name === c.group)
+      if (!g || g.channels.length === together) groups.push(g = { name: c.group, key: g ? `${c.group} ${c.number}` : c.group, label: g ? `from ${c.number}` : clip(c.group || "no section", 10), channels: [] })
+      g.channels.push(c)
     }
     const rows = [], labels = [], all = this.view.channels.length
     let y = 0
@@ -115,18 +118,18 @@ export class Timeline {
       return { rows, labels, high: y }
     }
     const mine = this.chosen !== this.shown && groups.find(g => g.channels.some(c => c.bars.some(b => b.player === this.chosen)))
-    if (mine) this.opened = mine.name
+    if (mine) this.opened = mine.key
     this.shown = this.chosen
-    const open = groups.find(g => g.name === this.opened) || groups[0]
+    const open = groups.find(g => g.key === this.opened) || groups[0]
     let pitch = folded
     const shut = g => Math.max(labeled, g.channels.length * pitch)
     const others = g => groups.reduce((sum, o) => sum + (o === g ? 0 : shut(o)), 0)
     const high = () => Math.min(...groups.map(g => (room - others(g)) / g.channels.length)) // with the worst section open
     while (pitch > 1 && high() < named) pitch--
-    const step = Math.min(Math.max(high(), 10), 14)
+    const step = Math.min(Math.max(high(), 3), 14)
     for (const g of groups) {
-      if (g === open) { add(g, step, true); continue }
-      labels.push({ name: g.name, channels: g.channels.length, y: top.bars + y })
+      if (g === open) { add(g, step, step >= 9); continue }
+      labels.push({ ...g, y: top.bars + y })
       const next = y + shut(g)
       add(g, Math.min(shut(g) / g.channels.length, 9), false)
       y = next
@@ -136,8 +139,8 @@ export class Timeline {
 
   // label writes the label of a section whose rows have no names.
   label(root, g) {
-    root.append(svg("g", { class: "group", "data-group": g.name }, svg("rect", { x: 0, y: round(g.y), width: margin.left - 4, height: labeled }),
-      svg("text", { x: 4, y: round(g.y + 10.5) }, `▸ ${clip(g.name || "no section", 10)} ×${g.channels}`), svg("title", {}, `${g.name}: show the names`)))
+    root.append(svg("g", { class: "group", "data-group": g.key }, svg("rect", { x: 0, y: round(g.y), width: margin.left - 4, height: labeled }),
+      svg("text", { x: 4, y: round(g.y + 10.5) }, `▸ ${g.label} ×${g.channels.length}`), svg("title", {}, `${g.name}: show the names`)))
   }
 
   // highlight marks the bars of one player.
