@@ -20,3 +20,6 @@ func (l *Loudness) MeasuredOf(name string) advice.Measured {
 	m.Ring = l.RingRead(name)
 	return m
 }
+
+// loopTakeDB is the give or take of a margin that a mic sets.
+func (l *Loudness) loopTakeDB(name string) float64 { return advice.SpreadOf(l.MeasuredOf(name)).LoopDB }

@@ -39,6 +39,9 @@ func Status(v run.View) string {
 		clock = v.Tempo()
 	}
 	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
+	if words := RingWords(v); words != "" {
+		say("%s", words)
+	}
 	if len(v.Rows) == 0 {
 		say("%s", ClosedWords(v))
 	}

@@ -39,6 +39,15 @@ type View struct {
 	NoticeAgoS float64   `json:"notice_ago_s"`
 	ByOthers   int       `json:"by_others"`      // accepted commands of pages and other machines, so far
 	Pair       *PairView `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
+	Ring       *RingView `json:"ring,omitempty"` // nil where nothing may be said of feedback
+}
+
+// RingView is how close the open mics are to feedback, by estimate.
+type RingView struct {
+	First    []string `json:"first"`     // those that ring first, if the margin is under what is wanted; else nil
+	MarginDB float64  `json:"margin_db"` // what is left until they ring
+	WantedDB float64  `json:"wanted_db"`
+	TakeDB   float64  `json:"give_or_take_db"`
 }
 
 // PairView is how this laptop stands to the other one, which stands by for it or is stood by for.
@@ -133,6 +142,9 @@ func (e *Engine) View(now time.Time) View {
 		v.Now = e.setup.Time.At(v.ShowS)
 		v.BPM = v.Now.BPM * v.Rate
 		v.WaitCounts, v.Ticks = e.waitForNext(v.ShowS)
+	}
+	if e.setup.Ring != nil {
+		v.Ring = e.setup.Ring(v.ShowS, v.Rows)
 	}
 	v.Next, v.NextAuto = e.ahead(now)
 	for _, f := range e.feeds {

@@ -63,6 +63,14 @@ func (p painter) clock(format string) textLine {
 	return l
 }
 
+// ring says which mics are close to feedback, in a row that stays where that can be said, so that nothing else moves.
+func (p painter) ring() partRows {
+	if p.v.Ring == nil {
+		return partRows{}
+	}
+	return fixedRows(styled(clean(glance.RingWords(p.v)), bold).cut(p.width))
+}
+
 // tempo is the tempo as played, or that the clock is stopped.
 func (p painter) tempo() textLine {
 	if p.s.ViewAgeS < 0 {

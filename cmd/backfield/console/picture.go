@@ -51,6 +51,7 @@ type screenPart struct {
 var screenParts = []screenPart{
 	{name: "status", rank: 1, print: painter.status},
 	{name: "head", rank: 40, print: painter.head},
+	{name: "ring", rank: 79, yields: true, print: painter.ring},
 	{name: "timeline", rank: 80, gap: true, yields: true, print: painter.timeline},
 	{name: "next", rank: 10, gap: true, print: painter.next},
 	{name: "automatic", rank: 90, yields: true, print: painter.automatic},

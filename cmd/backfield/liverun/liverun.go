@@ -15,6 +15,7 @@ import (
 	"backfield/cmd/backfield/term"
 	"backfield/osc/journal"
 	"backfield/osc/live"
+	"backfield/osc/ringing"
 	"backfield/osc/run"
 	"backfield/osc/standby/link"
 	"backfield/osc/trigger"
@@ -61,6 +62,7 @@ type LiveRun struct {
 	closers []func()
 	reach   []string // where commands come in
 	quit    atomic.Bool
+	rings   ringing.Table
 }
 
 // WrongJournal is the error of a journal that this show cannot resume.
@@ -90,6 +92,7 @@ func Start(ctx context.Context, s *show.Loaded, o StartOptions) (*LiveRun, error
 		return nil, err
 	}
 	close(r.ready)
+	r.fillRings()
 	working, stop := context.WithCancel(context.Background())
 	r.stop = stop
 	go func() {
@@ -100,7 +103,8 @@ func Start(ctx context.Context, s *show.Loaded, o StartOptions) (*LiveRun, error
 }
 
 func (r *LiveRun) plan() run.ShowSetup {
-	return run.ShowSetup{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock}}
+	return run.ShowSetup{Show: r.show.Show, Mixer: r.show.Mixer, Time: show.Timeline{Clock: r.show.Clock},
+		Ring: r.rings.Look}
 }
 
 func (r *LiveRun) options() run.Options {

@@ -33,6 +33,7 @@ type picture struct {
 	Later   bool                 `json:"later"`   // no mixer hears what is sent now
 	Places  map[string]fieldSpot `json:"places"`
 	Pages   int                  `json:"pages"` // open now
+	Ring    string               `json:"ring"`  // which mics are close to feedback; "" for none, or nothing to say
 }
 
 // channelWords is a channel at the mixer in words.
@@ -240,7 +241,7 @@ func (h *hub) paint(v run.View, pages int) *picture {
 		View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Closed: glance.ClosedWords(v),
 		Changes: glance.Changes(v.Next), Problem: glance.Problem(v),
 		Places: map[string]fieldSpot{}, Pages: pages, Orphan: glance.Orphan(v),
-		Later: glance.Later(v),
+		Later: glance.Later(v), Ring: glance.RingWords(v),
 	}
 	if h.playerAt == nil {
 		return p

@@ -82,6 +82,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override|tempo))$`},
+	{"osc/ringing", `^(layout/level|osc/run)$`},
 	{"osc/glance", `^(cue(/step)?|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
 	{"osc/live", `^(cue|osc(/(glance|journal|mixer|feed|run|standby|wire))?)$`},
@@ -101,7 +102,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
 	{"cmd/backfield/keeping", `^(cue/keep|layout/source|cmd/backfield/(problemlist|publish|show|term|verb))$`},
 	{"cmd/backfield/leveling", `^(cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
-	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(journal|live|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(journal|live|ringing|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +

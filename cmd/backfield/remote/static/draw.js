@@ -113,6 +113,8 @@ function draw() {
   text($("place"), `count ${v.now.movement}:${Math.floor(v.now.count + countSlack)}${v.now.set ? "  set " + v.now.set : ""}`);
   $("tempo").toggleAttribute("data-stopped", !v.running);
   text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : follows() ? "clock stopped" : "clock stopped: start runs it");
+  $("ring").hidden = !v.ring; // where it can be said, its row stays, so that nothing else moves
+  text($("ring"), picture.ring);
   drawLamp();
   drawAlarms();
   $("hushed").hidden = !v.hush;
