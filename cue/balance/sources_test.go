@@ -103,3 +103,29 @@ func TestMicTowardStacks(t *testing.T) {
 		t.Errorf("facing the box the mic loops at %.2f dB, facing the field at %.2f dB", toward, away)
 	}
 }
+
+// Zone sends are heard as a stereo mix with the same gains: at the 50, constant power gives both sides -3.01 dB.
+func TestZonesAsStereo(t *testing.T) {
+	f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nopen.pit = [\"marimba\"]\nplays = [\"@baritone\"]"))
+	zones := f
+	zones.rig = "feed = \"zones\"\n" + strings.Replace(strings.Replace(f.rig, "trim = -3\n", "trim = -3\nzone = 1\n", 1),
+		"x = 20, y = -2, z = 2.5 }\n", "x = 20, y = -2, z = 2.5 }\nzone = 2\n", 1)
+	a, b := f.loud(t).Cue(0), zones.loud(t).Cue(0)
+	for k, send := range a.Ends[0].Playing.Worn[0].SendDB {
+		closeTo(t, "send", b.Ends[0].Playing.Worn[0].SendDB[k], send, 0.01)
+		closeTo(t, "send", send, -3.01, 0.01)
+	}
+	for what, of := range map[string]func(level.Ends) (level.Figure, int){
+		"lead": level.Ends.LeadAtBox, "over": level.Ends.OverAtBox,
+		"lead at 90 %": func(e level.Ends) (level.Figure, int) { return e.LeadAt(90) },
+	} {
+		x, _ := of(a.Heard)
+		y, _ := of(b.Heard)
+		if closeTo(t, what, y.DB, x.DB, 0.01); !x.OK || !y.OK {
+			t.Errorf("%s has nothing to compare", what)
+		}
+	}
+	x, _ := a.Loops[0].Gains.GreatestDB()
+	y, _ := b.Loops[0].Gains.GreatestDB()
+	closeTo(t, "loop", y, x, 0.02)
+}
