@@ -13,36 +13,38 @@ import (
 	"backfield/osc/run"
 )
 
-// Mic is a mic's loop over the show, by band, with its fader at 0 dB.
-type Mic struct {
+// MicLoops is a mic's loop over the show, by band, with its fader at 0 dB.
+type MicLoops struct {
 	AtS    []float64        // ascending, from the first downbeat
 	Loops  []level.Energies // at those times
 	TakeDB float64          // give or take of a margin that this mic sets
 }
 
 // at is the loop at a time of the show: that of the latest time before it, or the first.
-func (m *Mic) at(showS float64) *level.Energies {
+func (m *MicLoops) at(showS float64) *level.Energies {
 	return &m.Loops[max(sort.Search(len(m.AtS), func(i int) bool { return m.AtS[i] > showS })-1, 0)]
 }
 
-// Table is the loops of a show's mics by name, and the margin that is wanted. The zero Table says nothing until Fill. A
+// LoopTable is the loops of a show's mics by name, and the margin that is wanted. The zero LoopTable says nothing until Fill. A
 // run may ask it from any goroutine.
-type Table struct{ filled atomic.Pointer[filling] }
+type LoopTable struct{ filled atomic.Pointer[knownLoops] }
 
-type filling struct {
-	mics     map[string]Mic
+type knownLoops struct {
+	mics     map[string]MicLoops
 	wantedDB float64
 }
 
 // Fill gives the table its loops, once they are computed. Each mic needs at least one.
-func (t *Table) Fill(mics map[string]Mic, wantedDB float64) { t.filled.Store(&filling{mics, wantedDB}) }
+func (t *LoopTable) Fill(mics map[string]MicLoops, wantedDB float64) {
+	t.filled.Store(&knownLoops{mics, wantedDB})
+}
 
 // mostNamed is how many mics are worth naming.
 const mostNamed = 3
 
 // Look says how close the open mics are to feedback at a time of the show, with their faders where the rows have them: nil
 // before Fill. The total is band by band the energy sum over all of them, as in level.LoopGains.
-func (t *Table) Look(showS float64, rows []run.ChannelRow) *run.RingView {
+func (t *LoopTable) Look(showS float64, rows []run.ChannelRow) *run.FeedbackView {
 	f := t.filled.Load()
 	if f == nil {
 		return nil
@@ -67,7 +69,7 @@ func (t *Table) Look(showS float64, rows []run.ChannelRow) *run.RingView {
 		}
 		open = append(open, openMic{rows[i].Player, most, m.TakeDB})
 	}
-	v := &run.RingView{WantedDB: f.wantedDB}
+	v := &run.FeedbackView{WantedDB: f.wantedDB}
 	marginDB := -level.Decibels(slices.Max(total[:]))
 	if marginDB >= f.wantedDB {
 		return v

@@ -23,9 +23,9 @@ func flat(band int, db float64) (e level.Energies) {
 	return e
 }
 
-func table() *ringing.Table {
-	t := &ringing.Table{}
-	t.Fill(map[string]ringing.Mic{
+func table() *ringing.LoopTable {
+	t := &ringing.LoopTable{}
+	t.Fill(map[string]ringing.MicLoops{
 		"near":  {AtS: []float64{10, 20}, Loops: []level.Energies{flat(0, -8), flat(0, -2)}, TakeDB: 5},
 		"equal": {AtS: []float64{10}, Loops: []level.Energies{flat(0, -8)}, TakeDB: 2},
 		"other": {AtS: []float64{10}, Loops: []level.Energies{flat(3, -7)}, TakeDB: 5},
@@ -79,7 +79,7 @@ func TestLook(t *testing.T) {
 	if v := table().Look(12, []run.ChannelRow{row("near", 0), row("equal", 5)}); v.TakeDB != 2 {
 		t.Errorf("give or take %.0f, want that of the mic that rings first", v.TakeDB)
 	}
-	if v := (&ringing.Table{}).Look(12, []run.ChannelRow{row("near", 20)}); v != nil {
+	if v := (&ringing.LoopTable{}).Look(12, []run.ChannelRow{row("near", 20)}); v != nil {
 		t.Errorf("before it is filled: %+v", v)
 	}
 }

@@ -10,7 +10,7 @@ type ShowSetup struct {
 	Show  *cue.Show
 	Mixer *mixer.Mixer
 	Time  ScoreTime
-	Ring  func(showS float64, rows []ChannelRow) *RingView // for View.Ring; nil: it is nil, too
+	Ring  func(showS float64, rows []ChannelRow) *FeedbackView // for View.Ring; nil: it is nil, too
 }
 
 // ScoreTime is the show's time as written: seconds since the first downbeat, at the written tempo.

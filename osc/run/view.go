@@ -35,15 +35,15 @@ type View struct {
 	Problem     string      `json:"problem"`       // the latest that is not answered
 	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago it was reported
 	// Notice is what others did who have no say in the run, such as a device that was refused.
-	Notice     string    `json:"notice"`
-	NoticeAgoS float64   `json:"notice_ago_s"`
-	ByOthers   int       `json:"by_others"`      // accepted commands of pages and other machines, so far
-	Pair       *PairView `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
-	Ring       *RingView `json:"ring,omitempty"` // nil where nothing may be said of feedback
+	Notice     string        `json:"notice"`
+	NoticeAgoS float64       `json:"notice_ago_s"`
+	ByOthers   int           `json:"by_others"`      // accepted commands of pages and other machines, so far
+	Pair       *PairView     `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
+	Ring       *FeedbackView `json:"ring,omitempty"` // nil where nothing may be said of feedback
 }
 
-// RingView is how close the open mics are to feedback, by estimate.
-type RingView struct {
+// FeedbackView is how close the open mics are to feedback, by estimate.
+type FeedbackView struct {
 	First    []string `json:"first"`     // those that ring first, if the margin is under what is wanted; else nil
 	MarginDB float64  `json:"margin_db"` // what is left until they ring
 	WantedDB float64  `json:"wanted_db"`

@@ -14,9 +14,9 @@ import (
 func TestRingRow(t *testing.T) {
 	v := showView()
 	without := strings.Split(Picture(v, ScreenState{}, 80, 24), "\n")
-	v.Ring = &run.RingView{WantedDB: 6}
+	v.Ring = &run.FeedbackView{WantedDB: 6}
 	calm := strings.Split(Picture(v, ScreenState{}, 80, 24), "\n")
-	v.Ring = &run.RingView{WantedDB: 6, MarginDB: 2.7, TakeDB: 5, First: []string{"pit far right", "pit far left"}}
+	v.Ring = &run.FeedbackView{WantedDB: 6, MarginDB: 2.7, TakeDB: 5, First: []string{"pit far right", "pit far left"}}
 	near := strings.Split(Picture(v, ScreenState{}, 80, 24), "\n")
 	const words = "NEAR FEEDBACK: about 3 dB left, wanted 6, give or take 5; first pit far right"
 	changed := 0

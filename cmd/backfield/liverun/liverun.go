@@ -62,7 +62,7 @@ type LiveRun struct {
 	closers []func()
 	reach   []string // where commands come in
 	quit    atomic.Bool
-	rings   ringing.Table
+	rings   ringing.LoopTable
 }
 
 // WrongJournal is the error of a journal that this show cannot resume.

@@ -17,9 +17,9 @@ func (r *LiveRun) fillRings() {
 		if l == nil || !l.Measured.Calibrated() {
 			return
 		}
-		mics := map[string]ringing.Mic{}
+		mics := map[string]ringing.MicLoops{}
 		for _, t := range l.LoopTracks() {
-			mics[t.Name] = ringing.Mic{AtS: t.AtS, Loops: t.Loops, TakeDB: t.TakeDB}
+			mics[t.Name] = ringing.MicLoops{AtS: t.AtS, Loops: t.Loops, TakeDB: t.TakeDB}
 		}
 		r.rings.Fill(mics, r.show.Score.Goals.MarginDB)
 	}()
