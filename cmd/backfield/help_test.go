@@ -23,6 +23,7 @@ import (
 	"backfield/cmd/backfield/explain"
 	"backfield/cmd/backfield/help"
 	"backfield/cmd/backfield/mixerverbs"
+	"backfield/cmd/backfield/musicverbs"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/simulated"
 	"backfield/cmd/backfield/verb"
@@ -444,7 +445,7 @@ func TestHelpQuotesTheDemo(t *testing.T) {
 		t.Errorf("README.md does not say %q", claim)
 	}
 	var b strings.Builder
-	printSuggestions(&b, suggest.List(compiledOnce().Result))
+	musicverbs.PrintSuggestions(&b, suggest.List(compiledOnce().Result))
 	suggestions := strings.ReplaceAll(b.String(), harbor, "examples/harbor")
 	quoted(t, "suggest", linesLike(suggestions, ".*: Tuba 4, Tuba 7, Tuba 12: open for .*")...)
 	if !strings.Contains(stereo, policyShares(t)[stands.MostSeats.Name]+" % of seats in time") {

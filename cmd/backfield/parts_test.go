@@ -37,3 +37,40 @@ func TestParts(t *testing.T) {
 		t.Errorf("without music: %d %s", code, talk)
 	}
 }
+
+// A show without cues gets a first score, which check accepts; one that has cues does not.
+func TestSuggestCues(t *testing.T) {
+	t.Parallel()
+	dir := copied(t, kites)
+	score := filepath.Join(dir, "show.toml")
+	text, err := os.ReadFile(score)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head, _, _ := strings.Cut(string(text), "[[cue]]")
+	if err := os.WriteFile(score, []byte(head), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	const want = "[[cue]]\nid   = \"2\"\nat   = \"2:1\"\nname = \"Mello 1\"\nopen.feature = [\"Mello 1\"]\nfade = 1\n" +
+		"open_early = 2\n"
+	code, out, talk := runIn(t, "suggest", "--cues", dir)
+	if code != 0 || !strings.Contains(out, want) || !strings.Contains(talk, "2 cues to paste") {
+		t.Fatalf("%d\n%s%s", code, out, talk)
+	}
+	if code, out, talk := runIn(t, "suggest", "--cues", "--apply", "--yes", dir); code != 0 {
+		t.Fatalf("%d\n%s%s", code, out, talk)
+	}
+	if text, err = os.ReadFile(score); err != nil || !strings.HasSuffix(string(text), want) {
+		t.Errorf("%v\n%s", err, text)
+	}
+	code, out, talk = runIn(t, "check", dir)
+	if code != 0 || strings.Contains(out, "opens-late") || strings.Contains(out, "open-resting") {
+		t.Errorf("%d\n%s%s", code, out, talk)
+	}
+	if code, _, talk := runIn(t, "suggest", "--cues", dir); code != 2 || !strings.Contains(talk, "has 2 cues already") {
+		t.Errorf("again: %d %s", code, talk)
+	}
+	if code, _, talk := runIn(t, "suggest", "--yes", dir); code != 2 || !strings.Contains(talk, "go with --cues") {
+		t.Errorf("--yes alone: %d %s", code, talk)
+	}
+}

@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"testing"
 
+	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/score"
 	"backfield/layout/table"
@@ -37,4 +39,49 @@ func (f files) playing(s *score.Score) {
 		})
 	}
 	s.Movements[0].Music = m
+}
+
+// A mixer whose delay clicks moves it in rests of two counts and more, and nowhere else; more seats are in time then.
+func TestDelayMovesInRests(t *testing.T) {
+	f := base.with("[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n")
+	f.rig, f.moves = f.rig+someSeats, cue.Closed
+	f.score = "delay.box = \"free\"\n" + f.score // so that the seats alone decide
+	f.dots = strings.ReplaceAll(f.dots, "2,A,0,32", "2,A,0,54")
+	f.dots = strings.ReplaceAll(f.dots, "3,A,0,32", "3,A,0,76")
+	share := func(plays string) (inTime float64, changes []float64) {
+		f.plays = plays
+		r := f.show(t)
+		x := r.Derivations[0][0].Stretch
+		for k := 1; k < len(x.Samples); k++ {
+			if x.SentMS[k] != x.SentMS[k-1] {
+				changes = append(changes, x.Samples[k].Elapsed)
+			}
+		}
+		return r.Derivations[0][0].Fit.Served, changes
+	}
+	held, changes := share("")
+	if len(changes) > 0 {
+		t.Fatalf("without music it moves at %v", changes)
+	}
+	for _, x := range []struct {
+		plays string
+		want  string
+	}{
+		{"A 0-12 20-32", "[16]"}, // the middle of the rest
+		{"A 0-12 13.5-32", "[]"}, // too short a rest
+		{"A 4-32", "[]"},         // a rest before the first note: the delay is set then as it is
+		{"A 0-8 10-14 20-32", "[9 17]"},
+	} {
+		inTime, changes := share(x.plays)
+		if got := fmt.Sprint(changes); got != x.want {
+			t.Errorf("%s: it moves at %s, want %s", x.plays, got, x.want)
+		}
+		if len(changes) > 0 && inTime <= held {
+			t.Errorf("%s: %.3f of the seats are in time, and without moves %.3f", x.plays, inTime, held)
+		}
+	}
+	f.moves = cue.Glides
+	if _, moved := share("A 0-12 20-32"); len(moved) < 20 {
+		t.Errorf("a mixer that glides moves at %v only", moved)
+	}
 }

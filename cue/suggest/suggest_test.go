@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"backfield/cue/clock"
 	"backfield/cue/compile"
 	"backfield/cue/roster"
 	"backfield/cue/score"
@@ -13,6 +14,7 @@ import (
 	"backfield/layout/drill"
 	"backfield/layout/rig"
 	"backfield/layout/source"
+	"backfield/layout/table"
 )
 
 const stacks = `air = 20
@@ -32,6 +34,13 @@ at = { x = 20, y = -2, z = 2.5 }
 // show compiles a show of one movement of 200 counts at 120, in which A walks and B stands.
 func show(t *testing.T, cues string) *compile.Result {
 	t.Helper()
+	r, _ := shown(t, cues, nil)
+	return r
+}
+
+// shown is that show with music, and what check says of it.
+func shown(t *testing.T, cues string, parts []clock.MusicPart) (*compile.Result, []source.Problem) {
+	t.Helper()
 	var p source.Problems
 	file := func(order int, name, text string) *source.File {
 		return &source.File{Name: name, Text: text, Order: order}
@@ -45,6 +54,14 @@ func show(t *testing.T, cues string) *compile.Result {
 		Dots: file(2, "dots", "set,player,x,y\n1,A,-20,30\n2,A,20,70\n1,B,8,40\n2,B,8,40\n"),
 	}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", "player,section,pack,channel\nA,trumpet,P1,1\nB,trumpet,P2,2\n"), &p)
+	if parts != nil {
+		in.Score.Movements[0].Music = inFour(parts)
+		for _, part := range parts {
+			in.Score.Parts = append(in.Score.Parts, score.PartPlayers{
+				Part: table.Text{V: part.Name, Set: true}, Names: []table.Text{{V: part.Name, Set: true}},
+			})
+		}
+	}
 	in.Mixer = timeline.MixerSpec{
 		Channels: 8, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01},
 		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
@@ -55,7 +72,7 @@ func show(t *testing.T, cues string) *compile.Result {
 		source.Print(&b, p.All())
 		t.Fatal(b.String())
 	}
-	return r
+	return r, p.All()
 }
 
 func cueAt(id string, count int, rest string) string {

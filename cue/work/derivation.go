@@ -118,7 +118,10 @@ func (s *CompileSetup) input(lines *timeline.Lines, cues []timeline.TimedCue, x 
 		}
 		q.Samples[k] = sampleInput{
 			At: a.At, Counts: a.Counts, StepS: a.StepS, WeightS: a.WeightS, IsCue: a.IsCue, IsWait: a.IsWait,
-			Part: a.Cue - x.Cues[0], Policy: policy, Box: box,
+			MayJump: a.MayJump, Part: a.Cue - x.Cues[0], Policy: policy, Box: box,
+		}
+		if a.Rests {
+			q.Samples[k].WeightS *= restWeight
 		}
 	}
 	return q

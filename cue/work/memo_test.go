@@ -58,7 +58,7 @@ func TestInputKeyHasEveryField(t *testing.T) {
 		}
 		add("number of a sample", x)
 	}
-	if fields := reflect.TypeFor[stretchInput]().NumField(); n != 12 || fields != 6 {
+	if fields := reflect.TypeFor[stretchInput]().NumField(); n != 13 || fields != 6 {
 		t.Errorf("%d values of a sample and %d fields: the test does not know all", n, fields)
 	}
 }

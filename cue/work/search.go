@@ -173,7 +173,7 @@ func (x *pathSolver) path(turnDeg int, limit float64) (p *StretchPath, sum float
 	for k, i := range found {
 		p.DelayMS[k] = grid.MS(i)
 	}
-	if p.SceneMS = x.sent(p.DelayMS[0]); x.rules.moves() {
+	if p.SceneMS = x.sent(p.DelayMS[0]); x.jumps() {
 		stay, _ := x.search.Stay()
 		p.SceneMS = x.sent(grid.MS(stay))
 	}
@@ -272,9 +272,16 @@ func (x *pathSolver) values(row []float64, grid path.DelayGrid, k int) {
 	}
 }
 
+// jumps reports whether the delay may change within the stretch.
+func (x *pathSolver) jumps() bool {
+	return x.rules.moves() || slices.ContainsFunc(x.q.Samples, func(k sampleInput) bool { return k.MayJump })
+}
+
 // price is what a jump at a sample costs.
 func (x *pathSolver) price(q *sampleInput) float64 {
 	switch {
+	case q.MayJump:
+		return 0
 	case q.IsCue && x.rules.Moves == cue.AtCues:
 		return click
 	case x.rules.DipS > 0:

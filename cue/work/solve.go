@@ -71,6 +71,7 @@ type sampleInput struct {
 	Counts         float64
 	StepS, WeightS float64
 	IsCue, IsWait  bool
+	MayJump        bool
 	Part           int // the number of its cue in the stretch
 	Policy         *stands.Policy
 	Box            score.BoxBound
@@ -104,6 +105,7 @@ func (q *stretchInput) key() string {
 		}
 		flag(x.IsCue)
 		flag(x.IsWait)
+		flag(x.MayJump)
 		flag(x.Box.Free)
 		key = binary.AppendVarint(key, int64(x.Part))
 		key = append(append(key, x.Policy.Name...), 0)

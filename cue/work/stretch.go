@@ -3,6 +3,7 @@ package work
 import (
 	"math"
 
+	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/timeline"
 	"backfield/layout"
@@ -27,6 +28,8 @@ type StretchSample struct {
 	WeightS float64 // half of the seconds to both neighbors; pauses count, waits do not
 	IsCue   bool    // a cue after the stretch's first is here
 	IsWait  bool    // this is one of the two ends of a wait between movements
+	Rests   bool    // the player rests, and the mixer's delay clicks: then rests count as closed
+	MayJump bool    // the delay may change here, unheard
 }
 
 // Part is the first and the last sample of a cue in the stretch; the last is the next cue's first.
@@ -52,6 +55,9 @@ func findStretches(s *CompileSetup, c *clock.Clock, lines *timeline.Lines, cues 
 				continue
 			}
 			x := newStretch(s, c, lines, cues, l, i)
+			if s.rules.Moves == cue.Closed && lines.List[l].Fixed == nil {
+				x.rest(s.Lanes)
+			}
 			list = append(list, x)
 			i = x.Cues[1]
 		}

@@ -53,7 +53,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work|rules))$`},
 	{"cue/balance", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline|work))$`},
 	{"cue/propose", `^(cue/(balance|keep|work)|layout/level(/advice)?)$`},
-	{"cue/suggest", `^(layout/source|cue|cue/(compile|timeline))$`},
+	{"cue/suggest", `^(layout/(source|table)|cue|cue/(clock|compile|parts|score|timeline))$`},
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
 	{"cue/plain", `^layout(/sound)?$`},
 	{"cue/step", `^cue$`},

@@ -1,0 +1,362 @@
+package suggest
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+
+	"backfield/cue/clock"
+	"backfield/cue/compile"
+	"backfield/cue/parts"
+	"backfield/cue/score"
+	"backfield/cue/timeline"
+	"backfield/layout/table"
+)
+
+const (
+	openRestCounts = 8   // the longest rest over which a mic stays open
+	togetherCounts = 4   // entries and releases that are closer than this share a cue
+	standsOutDB    = 4.0 // one mark: by so much the featured are louder than the others
+	fewPlayers     = 2   // so many alone are featured
+)
+
+// FirstCue is a cue of a first score.
+type FirstCue struct {
+	At    clock.Moment
+	Open  []FirstOpening // by player, in the order of the roster
+	Early float64        // open_early, in counts
+}
+
+// FirstOpening is a player whose mic a cue has open.
+type FirstOpening struct {
+	Player, Section string
+	Role            string
+	Solo            bool
+}
+
+// phrase is a time for which a player's mic should be open, over rests that are not worth closing it for.
+type phrase struct {
+	player   int // in the roster
+	from, to float64
+	solo     bool
+	open     int // the cue that opens it
+	close    int // the cue that closes it; the number of cues where none does
+}
+
+// FirstScore proposes the cues of a show that has none, from who plays when: each opens the mics of those who enter, in
+// time for the first note, and closes those whose players rest for long. Only who wears a pack and has a part counts.
+func FirstScore(r *compile.Result) []FirstCue {
+	x := &firstScore{Result: r}
+	x.front, x.back = x.roles()
+	for m := range r.Clock.Movements {
+		x.movement(m + 1)
+	}
+	x.tidy()
+	return x.cues
+}
+
+// firstScore gathers the cues.
+type firstScore struct {
+	*compile.Result
+	front, back string
+	cues        []FirstCue
+}
+
+// roles are the loudest role and the next softer one, of those that are not for fixed mics.
+func (x *firstScore) roles() (front, back string) {
+	list := slices.DeleteFunc(slices.Clone(x.Score.Roles), func(role score.Role) bool {
+		return slices.ContainsFunc(x.Score.Always, func(o score.RoleOpen) bool { return o.Role.V == role.Name })
+	})
+	if len(list) == 0 {
+		list = x.Score.Roles
+	}
+	slices.SortStableFunc(list, func(a, b score.Role) int { return cmp.Compare(b.LevelDB, a.LevelDB) })
+	return list[0].Name, list[min(1, len(list)-1)].Name
+}
+
+// phrases are those of all wearers in a movement, by their beginning.
+func (x *firstScore) phrases(movement int) []phrase {
+	var list []phrase
+	for i, player := range x.Roster.Players {
+		lane := x.Setup.Lanes.Of(player.Name, movement)
+		if lane == nil || !x.wears(player.Name) {
+			continue
+		}
+		own := len(list)
+		for _, run := range lane.Runs {
+			if n := len(list); n > own && run.From <= list[n-1].to+openRestCounts && run.Solo == list[n-1].solo {
+				list[n-1].to = max(list[n-1].to, run.To)
+				continue
+			}
+			list = append(list, phrase{player: i, from: run.From, to: run.To, solo: run.Solo})
+		}
+	}
+	slices.SortStableFunc(list, func(a, b phrase) int { return cmp.Compare(a.from, b.from) })
+	return list
+}
+
+func (x *firstScore) wears(player string) bool {
+	return slices.ContainsFunc(x.Lines.List, func(line timeline.Line) bool {
+		return slices.ContainsFunc(line.Wears, func(w timeline.LineWear) bool { return w.Player == player })
+	})
+}
+
+// movement adds the cues of a movement.
+func (x *firstScore) movement(number int) {
+	counts := x.Clock.Movements[number-1].Counts
+	list := slices.DeleteFunc(x.phrases(number), func(p phrase) bool { return p.from > counts-1e-6 })
+	times := entries(list)
+	switch {
+	case len(times) == 0 || times[0] >= togetherCounts: // the movement begins with nobody open
+		times = append([]float64{0}, times...)
+	default:
+		times[0] = 0
+	}
+	times = releases(list, times, counts)
+	for i := range list {
+		p := &list[i]
+		for p.open+1 < len(times) && times[p.open+1] <= max(p.from, 0)+1e-6 {
+			p.open++
+		}
+		for p.close = p.open + 1; p.close < len(times) && times[p.close] < p.to-1e-6; {
+			p.close++
+		}
+	}
+	for k, at := range times {
+		x.cues = append(x.cues, x.cue(clock.Moment{Movement: number, Elapsed: at}, k, list))
+	}
+}
+
+// entries are the times of cues that open mics: of entries that come together, the first, on its count.
+func entries(list []phrase) (times []float64) {
+	for _, p := range list {
+		at := max(math.Floor(p.from+1e-6), 0)
+		if n := len(times); n == 0 || at >= times[n-1]+togetherCounts {
+			times = append(times, at)
+		}
+	}
+	return times
+}
+
+// releases adds the times of cues that only close mics: where no other cue comes soon after a phrase has ended.
+func releases(list []phrase, times []float64, counts float64) []float64 {
+	ends := slices.Clone(list)
+	slices.SortStableFunc(ends, func(a, b phrase) int { return cmp.Compare(a.to, b.to) })
+	for _, p := range ends {
+		at := math.Ceil(p.to - 1e-6)
+		next := slices.IndexFunc(times, func(t float64) bool { return t > at-1e-6 && t > p.from+1e-6 })
+		if next >= 0 && times[next] <= p.to+openRestCounts && !enters(list, p.player, times[next]) {
+			continue
+		}
+		if next < 0 {
+			next = len(times)
+		}
+		if next > 0 {
+			at = max(at, times[next-1]+togetherCounts)
+		}
+		if next < len(times) && times[next] < at+togetherCounts || at > counts-togetherCounts {
+			continue // the next cue closes it, or the end of the movement
+		}
+		times = slices.Insert(times, next, at)
+	}
+	return times
+}
+
+// enters reports whether a player enters with a cue, which then closes nothing of theirs.
+func enters(list []phrase, player int, at float64) bool {
+	return slices.ContainsFunc(list, func(p phrase) bool {
+		return p.player == player && p.from > at-1e-6 && p.from < at+togetherCounts
+	})
+}
+
+// cue is the k-th cue of a movement.
+func (x *firstScore) cue(at clock.Moment, k int, list []phrase) FirstCue {
+	c := FirstCue{At: at}
+	early := 0.0
+	loud := map[string]float64{}
+	for _, p := range slices.Backward(list) { // of two phrases of a player the later one
+		player := x.Roster.Players[p.player]
+		_, wears := x.Lines.LineOf(player.Name, at)
+		if _, has := loud[player.Name]; has || !wears || p.open > k || p.close <= k {
+			continue
+		}
+		if p.open == k && !x.openBefore(player.Name) {
+			early = max(early, 1, math.Ceil(at.Elapsed-p.from-1e-6)+1)
+		}
+		lane := x.Setup.Lanes.Of(player.Name, at.Movement)
+		loud[player.Name] = loudness(lane, max(p.from, at.Elapsed), p.to)
+		c.Open = append(c.Open, FirstOpening{Player: player.Name, Section: player.Section, Solo: p.solo})
+	}
+	order := x.Roster.Names()
+	slices.SortStableFunc(c.Open, func(a, b FirstOpening) int {
+		return cmp.Compare(slices.Index(order, a.Player), slices.Index(order, b.Player))
+	})
+	x.cast(c.Open, loud)
+	c.Early = early
+	return c
+}
+
+// openBefore reports whether the cue before has a player's mic open.
+func (x *firstScore) openBefore(player string) bool {
+	n := len(x.cues)
+	return n > 0 && slices.ContainsFunc(x.cues[n-1].Open, func(o FirstOpening) bool { return o.Player == player })
+}
+
+// loudness is the loudest run between two places, in dB from forte.
+func loudness(lane *parts.PlayerLane, from, to float64) float64 {
+	loudest := math.Inf(-1)
+	for _, run := range lane.Runs {
+		if run.To > from && run.From < to {
+			loudest = max(loudest, run.LoudDB)
+		}
+	}
+	return loudest
+}
+
+// cast gives each player a role. In front are those whom the music calls solo or soli; otherwise those who play a mark
+// louder than somebody else; and one or two who play alone. Where all play alike, all are behind.
+func (x *firstScore) cast(open []FirstOpening, loudDB map[string]float64) {
+	loudest, softest := math.Inf(-1), math.Inf(1)
+	for _, db := range loudDB {
+		loudest, softest = max(loudest, db), min(softest, db)
+	}
+	solo := slices.ContainsFunc(open, func(o FirstOpening) bool { return o.Solo })
+	for i := range open {
+		o := &open[i]
+		inFront := len(open) <= fewPlayers
+		switch {
+		case solo:
+			inFront = o.Solo
+		case loudest-softest > standsOutDB-1e-6:
+			inFront = loudDB[o.Player] > loudest-standsOutDB+1e-6
+		}
+		if o.Role = x.back; inFront {
+			o.Role = x.front
+		}
+	}
+}
+
+// tidy takes out cues that change nothing, and what cannot open earlier.
+func (x *firstScore) tidy() {
+	var kept []FirstCue
+	for _, c := range x.cues {
+		if n := len(kept); n > 0 && slices.EqualFunc(kept[n-1].Open, c.Open, func(a, b FirstOpening) bool {
+			return a.Player == b.Player && a.Role == b.Role
+		}) {
+			continue
+		}
+		if len(kept) == 0 {
+			c.Early = 0
+		}
+		kept = append(kept, c)
+	}
+	x.cues = kept
+}
+
+// TOML is the cues as they are written into a score.
+func TOML(r *compile.Result, cues []FirstCue) string {
+	var b strings.Builder
+	var before []FirstOpening
+	for i, c := range cues {
+		fmt.Fprintf(&b, "\n[[cue]]\nid   = %s\nat   = %s\nname = %s\n", table.Quote(fmt.Sprint(i+1)),
+			table.Quote(placed(r, c.At)), table.Quote(named(before, c.Open)))
+		for _, role := range r.Score.RoleNames() {
+			if names := grouped(r, c, role); len(names) > 0 {
+				fmt.Fprintf(&b, "open.%s = [%s]\n", keyOf(role), strings.Join(names, ", "))
+			}
+		}
+		if i > 0 {
+			b.WriteString("fade = 1\n")
+			if c.Early > 0 {
+				fmt.Fprintf(&b, "open_early = %g\n", c.Early)
+			}
+		}
+		before = c.Open
+	}
+	return b.String()
+}
+
+var bareKey = regexp.MustCompile(`^[A-Za-z0-9_-]+$`)
+
+// keyOf is a name as a key of TOML.
+func keyOf(name string) string {
+	if bareKey.MatchString(name) {
+		return name
+	}
+	return table.Quote(name)
+}
+
+// placed is where a cue is, in the words of the music if they mean that moment.
+func placed(r *compile.Result, at clock.Moment) string {
+	count := clock.ShowCount{Movement: at.Movement, Count: at.Count()}.String()
+	music := r.Clock.Movements[at.Movement-1].Music
+	if music == nil || at.Elapsed < 1e-6 {
+		return count
+	}
+	text := fmt.Sprintf("%d:%s", at.Movement, music.Place(at.Elapsed))
+	read, fault := clock.ParseShowCount(text)
+	if fault != nil {
+		return count
+	}
+	if found, fault := r.Clock.Resolve(read); fault != nil || math.Abs(found.Elapsed-at.Elapsed) > 1e-6 {
+		return count
+	}
+	return text
+}
+
+// named says what a cue does: who enters, or that somebody is out.
+func named(before, open []FirstOpening) string {
+	if len(open) == 0 {
+		return "out"
+	}
+	var enter []string
+	for _, o := range open {
+		if !slices.ContainsFunc(before, func(b FirstOpening) bool { return b.Player == o.Player }) {
+			enter = append(enter, o.Player)
+		}
+		if o.Solo {
+			return "solo, " + o.Player
+		}
+	}
+	switch {
+	case len(enter) == len(open):
+		return timeline.Few(enter)
+	case len(enter) > 0:
+		return "with " + timeline.Few(enter)
+	case len(open) < len(before):
+		return "without those who rest"
+	}
+	return "roles change"
+}
+
+// grouped are the names that a cue opens in a role, quoted: a section where all of it that wears a pack then is open in
+// that role.
+func grouped(r *compile.Result, c FirstCue, role string) (names []string) {
+	done := map[string]bool{}
+	for _, o := range c.Open {
+		if o.Role != role || done[o.Section] {
+			continue
+		}
+		worn, open := 0, 0
+		for _, p := range r.Roster.Players {
+			if _, wears := r.Lines.LineOf(p.Name, c.At); wears && p.Section == o.Section {
+				worn++
+			}
+		}
+		for _, other := range c.Open {
+			if other.Section == o.Section && other.Role == role {
+				open++
+			}
+		}
+		if worn == open && open > 1 && o.Section != "" {
+			done[o.Section] = true
+			names = append(names, table.Quote("@"+o.Section))
+			continue
+		}
+		names = append(names, table.Quote(o.Player))
+	}
+	return names
+}

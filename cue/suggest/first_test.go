@@ -1,0 +1,126 @@
+package suggest
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"backfield/cue/clock"
+	"backfield/layout/level"
+)
+
+// inFour is music of 200 counts in measures of 4, whose parts are called by their players.
+func inFour(parts []clock.MusicPart) *clock.Music {
+	m := &clock.Music{Name: "music", Beat: "a quarter note", Least: 200, Most: 200, Parts: parts}
+	for i := range 50 {
+		m.Measures = append(m.Measures, clock.Measure{Number: fmt.Sprint(i + 1), From: 4 * float64(i), Counts: 4})
+	}
+	return m
+}
+
+// plays is a part: "A 0-8 f, 16-24 p solo".
+func plays(t *testing.T, text string) clock.MusicPart {
+	t.Helper()
+	name, rest, _ := strings.Cut(text, " ")
+	part := clock.MusicPart{Name: name}
+	for run := range strings.SplitSeq(rest, ", ") {
+		n := clock.PlayedNote{Marked: true}
+		var mark, solo string
+		fmt.Sscanf(run, "%f-%f %s %s", &n.From, &n.To, &mark, &solo)
+		db, known := level.DynamicsDB(mark)
+		if !known {
+			t.Fatalf("%q has no mark", run)
+		}
+		n.DynamicsDB, n.Solo = db, solo == "solo"
+		part.Notes = append(part.Notes, n)
+	}
+	return part
+}
+
+func TestFirstScore(t *testing.T) {
+	for name, x := range map[string]struct {
+		parts []string
+		want  string
+	}{
+		"enters and goes out": {[]string{"A 16-40 f"}, `
+1 1:1 "out"
+2 1:m. 5 "A" feature A early 1
+3 1:m. 11 "out"`},
+		"one after the other": {[]string{"A 0-32 f", "B 32-64 f"}, `
+1 1:1 "A" feature A
+2 1:m. 9 "B" feature B early 1
+3 1:m. 17 "out"`},
+		"a short rest": {[]string{"A 0-16 f, 24-40 f"}, `
+1 1:1 "A" feature A
+2 1:m. 11 "out"`},
+		"a solo over the other": {[]string{"A 0-32 f", "B 8-32 f solo"}, `
+1 1:1 "A" feature A
+2 1:m. 3 "solo, B" feature B support A early 1
+3 1:m. 9 "out"`},
+		"softer behind": {[]string{"A 0-32 mf", "B 8-32 f"}, `
+1 1:1 "A" feature A
+2 1:m. 3 "with B" feature B support A early 1
+3 1:m. 9 "out"`},
+		"entries that come together": {[]string{"A 16-40 f", "B 18.5-40 f"}, `
+1 1:1 "out"
+2 1:m. 5 "A, B" feature @trumpet early 1
+3 1:m. 11 "out"`},
+		"an upbeat between counts": {[]string{"A 15.5-40 f"}, `
+1 1:1 "out"
+2 1:m. 4 beat 4 "A" feature A early 1
+3 1:m. 11 "out"`},
+		"to the end": {[]string{"A 16-200 f"}, `
+1 1:1 "out"
+2 1:m. 5 "A" feature A early 1`},
+	} {
+		var parts []clock.MusicPart
+		for _, text := range x.parts {
+			parts = append(parts, plays(t, text))
+		}
+		r, _ := shown(t, "", parts)
+		text := TOML(r, FirstScore(r))
+		replace := strings.NewReplacer("\n[[cue]]\nid   = \"", "\n", "\"\nat   = \"", " ", "\"\nname = ", " ",
+			"\nopen.", " ", "\nfade = 1", "", "\nopen_early = ", " early ", " = [\"", " ", "\"]", "")
+		if got := strings.ReplaceAll(strings.TrimRight(replace.Replace(text), "\n"), "\n\n", "\n"); got != x.want {
+			t.Errorf("%s:%s\nwant:%s", name, got, x.want)
+		}
+	}
+}
+
+// Whatever two players play, check has nothing to say against the cues of a first score.
+func TestFirstScoreHoldsUp(t *testing.T) {
+	random := rand.New(rand.NewPCG(7, 11))
+	cues := 0
+	for range 150 {
+		var parts []clock.MusicPart
+		for _, name := range []string{"A", "B"} {
+			text := name
+			for at := float64(random.IntN(40)) / 2; at < 190; at += float64(random.IntN(120)) / 2 {
+				to := min(at+1+float64(random.IntN(60))/2, 200)
+				text += fmt.Sprintf(", %g-%g %s %s", at, to, level.DynamicsNames()[random.IntN(6)],
+					[]string{"solo", "tutti", "tutti"}[random.IntN(3)])
+				at = to
+			}
+			parts = append(parts, plays(t, strings.Replace(text, ", ", " ", 1)))
+		}
+		r, _ := shown(t, "", parts)
+		list := FirstScore(r)
+		cues += len(list)
+		text := TOML(r, list)
+		_, problems := shown(t, text, parts)
+		for _, x := range problems {
+			if slices.Contains([]string{"open-resting", "opens-late", "closes-early", "feature-rests", "early-cut",
+				"cues-close", "fade-long", "changes-nothing"}, x.Code) {
+				t.Errorf("%s: %s\n%v\n%s", x.Code, x.What, parts, text)
+			}
+		}
+		if t.Failed() {
+			return
+		}
+	}
+	if cues < 500 {
+		t.Errorf("only %d cues", cues)
+	}
+}
