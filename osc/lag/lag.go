@@ -13,6 +13,7 @@ const (
 	prompt = 700 * time.Millisecond // replies that take less are no longer slow
 	weight = 4                      // the last reply's part in the average is 1/weight
 	enough = 2                      // replies for an average
+	lost   = 4                      // a message was lost where a reply seems to take so many times the average
 )
 
 // ReplyTimer measures one mixer. It times the replies of one row at a time, which must not be asked for or sent otherwise: of two
@@ -68,7 +69,7 @@ func (m *ReplyTimer) Reply(row int, now time.Time) {
 	}
 	took := now.Sub(m.askedAt)
 	m.timed, m.dueAt = false, now.Add(every)
-	m.AtLeast(took, now)
+	m.note(took, now)
 	if m.replies++; m.replies == 1 {
 		m.average = took
 	}
@@ -85,12 +86,19 @@ func (m *ReplyTimer) Reply(row int, now time.Time) {
 // until a reply has been timed.
 func (m *ReplyTimer) First(took time.Duration, now time.Time) {
 	if m.replies == 0 {
-		m.AtLeast(took, now)
+		m.note(took, now)
 	}
 }
 
-// AtLeast notes that some reply was as late, at least.
+// AtLeast notes that some reply was as late, at least, unless a message was lost: where replies have been timed, one that
+// is later than a few times their average did not take so long.
 func (m *ReplyTimer) AtLeast(took time.Duration, now time.Time) {
+	if m.replies == 0 || took <= lost*m.average {
+		m.note(took, now)
+	}
+}
+
+func (m *ReplyTimer) note(took time.Duration, now time.Time) {
 	if took > Most {
 		return
 	}

@@ -98,7 +98,10 @@ func TestWhatCounts(t *testing.T) {
 	if m.Drop(5); m.Has(5) {
 		t.Error("a row that is dropped stays chosen")
 	}
-	if m.AtLeast(2*time.Second, at(12*time.Second)); m.Longest() != 2*time.Second {
+	if m.AtLeast(3600*ms, at(12*time.Second)); m.Longest() != 3600*ms {
 		t.Errorf("longest %v", m.Longest())
+	}
+	if m.AtLeast(3601*ms, at(12*time.Second)); m.Longest() != 3600*ms { // four times the average
+		t.Errorf("a lost message counts as late: longest %v", m.Longest())
 	}
 }
