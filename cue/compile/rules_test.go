@@ -236,6 +236,16 @@ func TestRules(t *testing.T) {
 			f.roster, f.dots = crowd, crowdDots
 			f.score += cueAt("1", "1:1", `open.support = ["@crowd"]`)
 		}, ""},
+		"many-open with a mic that opens early": {func(f *files) {
+			f.roster, f.dots = crowd, crowdDots
+			f.score += cueAt("1", "1:1", `open.support = ["@crowd"]`) +
+				cueAt("2", "1:9", "open_early = 1\nopen.support = [\"@crowd\"]\nopen.feature = [\"field\"]")
+		}, `many-open cue "1" has 25 mics open`},
+		"not many-open with a line that opens early": {func(f *files) {
+			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+"\n[[mic]]\nname = \"synth\"\nkind = \"line\"\nchannel = 60\nat = { x = 0, y = -3, z = 1 }\n"
+			f.score += cueAt("1", "1:1", `open.support = ["@crowd"]`) +
+				cueAt("2", "1:9", "open_early = 1\nopen.support = [\"@crowd\"]\nopen.feature = [\"synth\"]")
+		}, ""},
 		"masked": {func(f *files) {
 			f.roster, f.dots, f.rig = crowd, crowdDots, f.rig+someSeats
 			f.score += cueAt("1", "1:1",

@@ -26,7 +26,7 @@ var safetyRules = []Rule{
 		Code: "many-open", Section: Safety,
 		Help: "more mics are open at once, fixed ones included, than `check.most_open`, default 24. Each doubling\n" +
 			"of the open mics costs 3 dB of gain before feedback, 10 log10 N in all (common practice;\n" +
-			"incoherent sum). The message says how much.",
+			"incoherent sum). The message says how much. A line input cannot feed back, and does not count.",
 		Fix:     "many mics are open at once. Open fewer, or accept it.",
 		EachCue: manyOpen,
 	},
@@ -36,15 +36,18 @@ var safetyRules = []Rule{
 func manyOpen(x *Compiled, i int, say Say) {
 	c := &x.Cues[i]
 	n := 0
-	for l := range c.Open {
-		if mic := x.Lines.List[l].Fixed; mic == nil || mic.HasPlayer() { // a line cannot feed back
+	count := func(line int) {
+		if mic := x.Lines.List[line].Fixed; mic == nil || mic.HasPlayer() { // a line input cannot feed back
 			n++
 		}
+	}
+	for l := range c.Open {
+		count(l)
 	}
 	if i+1 < len(x.Cues) { // what the next cue opens early is open at the end of this one
 		for _, m := range timeline.EarlyMics(x.Files, x.Clock, x.Lines, x.Cues, i+1) {
 			if _, open := c.Open[m.Line]; !open && m.TimeS < x.Clock.Seconds(x.Cues[i+1].At)-1e-9 {
-				n++
+				count(m.Line)
 			}
 		}
 	}
