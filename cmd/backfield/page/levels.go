@@ -14,6 +14,8 @@ import (
 	"backfield/cue/balance"
 	"backfield/layout"
 	"backfield/layout/level"
+	"backfield/layout/level/advice"
+	"backfield/layout/rig"
 	"backfield/layout/source"
 )
 
@@ -84,7 +86,7 @@ func levelsOf(s *show.Loaded, l *balance.Loudness, c *balance.CueLoudness) *Leve
 	report.Page(&text, r)
 	v.Text = text.String()
 	v.Lead, v.Over = leadMap(s, l, c, r), overMap(s, l, c, r)
-	v.bars(c, r)
+	v.bars(s, c, r)
 	v.rings(l, c, r)
 	return v
 }
@@ -100,8 +102,8 @@ type MicBar struct {
 // longestBarDB is what a bar covers, up to feedback.
 const longestBarDB = 48
 
-// bars fills in the bars of the mics.
-func (v *Levels) bars(c *balance.CueLoudness, r *loudness.LoudnessCue) {
+// bars fills in the bars of the mics. One whose ring was read has a give or take of its own.
+func (v *Levels) bars(s *show.Loaded, c *balance.CueLoudness, r *loudness.LoudnessCue) {
 	v.Mics = []MicBar{}
 	v.Limit = 1 - r.MarginWanted/longestBarDB
 	v.MicNote = "Feedback: measure first: noise and brass"
@@ -125,6 +127,11 @@ func (v *Levels) bars(c *balance.CueLoudness, r *loudness.LoudnessCue) {
 		bar := MicBar{Name: m.Name, Text: fmt.Sprintf("%d Hz", level.NominalHz[band])}
 		if v.Measured {
 			bar.Text = fmt.Sprintf("%.0f dB, %s", math.Round(db)+0, bar.Text)
+			if slices.ContainsFunc(s.Rig.Levels.Ring, func(x rig.RingReading) bool { return x.Mic.V == m.Name }) {
+				read := c.Measured
+				read.Ring = true
+				bar.Text += ", " + giveOrTake(advice.SpreadOf(read).LoopDB)
+			}
 			bar.Part, bar.Over = mm(min(max(1+db/longestBarDB, 0), 1)), db > -r.MarginWanted
 		}
 		v.Mics = append(v.Mics, bar)

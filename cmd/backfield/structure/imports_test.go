@@ -118,7 +118,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/verb", `^(cue|layout/(source|unit|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/console", `^(osc/(feed|glance|run)|layout/(source|visible))$`},
-	{"cmd/backfield/page", `^(cmd/backfield/(loudness|picture|show)|cue|cue/(balance|clock|diff|score|sheet|step|timeline)|layout|layout/(drill|level(/advice)?|source|unit))$`},
+	{"cmd/backfield/page", `^(cmd/backfield/(loudness|picture|show)|cue|cue/(balance|clock|diff|score|sheet|step|timeline)|layout|layout/(drill|level(/advice)?|rig|source|unit))$`},
 	{"cmd/backfield/chromium", `^$`},
 	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},
 	{"cmd/backfield/remote", `^osc/(glance|run)$`},

@@ -95,6 +95,7 @@ function cueCard() {
   const c = state.cue
   if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cues yet: see the problems."))
   const next = state.view.cues.find(n => n.at > c.at + 1e-6)
+  const opens = next ? next.open.filter(m => m.sign === "starts").map(m => m.player) : []
   const changed = c.open.filter(m => !m.fixed || m.sign), fixed = c.open.filter(m => m.fixed && !m.sign)
   put($("cue"),
     html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
@@ -103,7 +104,7 @@ function cueCard() {
     changed.length ? micTable(changed) : null,
     c.stops.length ? html("p", { class: "stops" }, html("span", { class: "sign", "aria-hidden": "true" }, "✕"), html("b", {}, `${c.stops.length} close `), c.stops.join(", ")) : null,
     fixed.length ? html("details", { open: !changed.length }, html("summary", {}, `${fixed.length} fixed, no change`), micTable(fixed)) : null,
-    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`) : null,
+    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`, opens.length ? ` opens ${opens.join(", ")}` : "") : null,
     c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
     html("h3", {}, "in words"), list(c.says, "changes nothing"),
     c.open.length ? html("details", {}, html("summary", {}, "pan, echo, press box, and the mixer's own"),
