@@ -510,7 +510,7 @@ func TestPageInBrowser(t *testing.T) {
 	before := here()
 	b.Key(" ")
 	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q && "+
-		"document.querySelector('#play').textContent === 'stop'", before), 3*time.Second)
+		"document.querySelector('#play').textContent === 'stop'", before), 10*time.Second)
 	b.Key(" ")
 	b.Await("document.querySelector('#play').textContent === 'walk'", time.Second)
 

@@ -126,12 +126,10 @@ func (v *Levels) bars(s *show.Loaded, c *balance.CueLoudness, r *loudness.Loudne
 		}
 		bar := MicBar{Name: m.Name, Text: fmt.Sprintf("%d Hz", level.NominalHz[band])}
 		if v.Measured {
-			bar.Text = fmt.Sprintf("%.0f dB, %s", math.Round(db)+0, bar.Text)
-			if slices.ContainsFunc(s.Rig.Levels.Ring, func(x rig.RingReading) bool { return x.Mic.V == m.Name }) {
-				read := c.Measured
-				read.Ring = true
-				bar.Text += ", " + giveOrTake(advice.SpreadOf(read).LoopDB)
-			}
+			read := c.Measured
+			read.Ring = slices.ContainsFunc(s.Rig.Levels.Ring, func(x rig.RingReading) bool { return x.Mic.V == m.Name })
+			take := math.Ceil(advice.SpreadOf(read).LoopDB)
+			bar.Text = fmt.Sprintf("%.0f ±%.0f dB, %s", math.Round(db)+0, take, bar.Text)
 			bar.Part, bar.Over = mm(min(max(1+db/longestBarDB, 0), 1)), db > -r.MarginWanted
 		}
 		v.Mics = append(v.Mics, bar)
@@ -190,8 +188,8 @@ func (v *Levels) rings(l *balance.Loudness, c *balance.CueLoudness, r *loudness.
 		v.RingNote = "Rings of 100 and 85 dBA around the stacks: measure first: noise and brass. " + caution
 		return
 	}
-	v.RingNote = fmt.Sprintf("Rings: the stacks reach 100 dBA (thick) and 85 dBA at the players' ears, %s. %s",
-		giveOrTake(*take), caution)
+	v.RingNote = fmt.Sprintf("Rings: the stacks reach 100 dBA (thick) and 85 dBA at the players' ears, %s. ",
+		giveOrTake(*take))
 	for _, dba := range ringDBA {
 		first := l.Stadium.Rings(c.Ends[0].Playing, float64(dba), level.EarHeightM, ringPoints)
 		last := l.Stadium.Rings(c.Ends[1].Playing, float64(dba), level.EarHeightM, ringPoints)
@@ -210,9 +208,10 @@ func (v *Levels) rings(l *balance.Loudness, c *balance.CueLoudness, r *loudness.
 			v.Rings = append(v.Rings, out)
 		}
 		if !slices.ContainsFunc(v.Rings, func(x RingView) bool { return x.DBA == dba }) {
-			v.RingNote += fmt.Sprintf(" No place at ear height reaches %d dBA in this estimate.", dba)
+			v.RingNote += fmt.Sprintf("No place at ear height reaches %d dBA in this estimate. ", dba)
 		}
 	}
+	v.RingNote += caution
 }
 
 // areaM2 is the area that a ring encloses in plan.

@@ -104,7 +104,8 @@ function cueCard() {
     changed.length ? micTable(changed) : null,
     c.stops.length ? html("p", { class: "stops" }, html("span", { class: "sign", "aria-hidden": "true" }, "✕"), html("b", {}, `${c.stops.length} close `), c.stops.join(", ")) : null,
     fixed.length ? html("details", { open: !changed.length }, html("summary", {}, `${fixed.length} fixed, no change`), micTable(fixed)) : null,
-    next ? html("p", { class: "next" }, "next: ", html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`), ` in ${Math.round((next.at - c.at) * 100) / 100} counts`, opens.length ? ` opens ${opens.join(", ")}` : "") : null,
+    next ? html("p", { class: "next" }, `next, in ${Math.round((next.at - c.at) * 100) / 100} counts: `, html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`)) : null,
+    opens.length ? html("p", { class: "place" }, `it opens ${opens.join(", ")}`) : null,
     c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
     html("h3", {}, "in words"), list(c.says, "changes nothing"),
     c.open.length ? html("details", {}, html("summary", {}, "pan, echo, press box, and the mixer's own"),
@@ -118,7 +119,7 @@ const table = (heads, rows, kind) => html("table", { class: kind }, html("thead"
 // time.
 function micTable(mics) {
   const words = { starts: "opens", levels: "level" }
-  return table(["", "ch", "player", "role", "dB", "image", "delay, ms", "in time"], mics.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.sign ? ` ${m.sign}` : ""}`, "data-row": m.player },
+  return table(["", "ch", "player", "role", "dB", "image", "delay, ms", "in time"], mics.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.sign ? ` ${m.sign}` : ""}${m.fixed ? " fixed" : ""}`, "data-row": m.player },
     html("td", { class: "sign" }, m.sign ? html("abbr", { title: words[m.sign] }, m.sign === "starts" ? "+" : "↕") : null), html("td", { class: "n" }, m.channel),
     html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
     html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, image(m)), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.in_time))), "mics")
@@ -317,9 +318,10 @@ const actions = {
 
 document.addEventListener("keydown", e => {
   if (!state.view || e.ctrlKey || e.metaKey || e.altKey || $("help").open) return
-  const typing = e.target.closest("input, select")
+  const typing = e.target.closest("input:not([type=radio]), select")
   if (typing) { if (e.key === "Escape") typing.blur(); return }
-  if (e.target.closest("button") && (e.key === " " || e.key === "Enter")) return
+  if (e.target.closest("button, summary, [type=radio]") && (e.key === " " || e.key === "Enter")) return
+  if (e.target.closest("[type=radio]") && e.key.startsWith("Arrow")) return // chooses the next map
   const inTabs = e.target.closest("[role=tab]")
   if (inTabs && (e.key === "ArrowLeft" || e.key === "ArrowRight")) {
     const next = tabs[(tabs.indexOf(state.tab) + (e.key === "ArrowRight" ? 1 : tabs.length - 1)) % tabs.length]
