@@ -127,7 +127,9 @@ func (v *Levels) bars(s *show.Loaded, c *balance.CueLoudness, r *loudness.Loudne
 		bar := MicBar{Name: m.Name, Text: fmt.Sprintf("%d Hz", level.NominalHz[band])}
 		if v.Measured {
 			read := c.Measured
-			read.Ring = slices.ContainsFunc(s.Rig.Levels.Ring, func(x rig.RingReading) bool { return x.Mic.V == m.Name })
+			read.Ring = slices.ContainsFunc(s.Rig.Levels.Ring, func(x rig.RingReading) bool {
+				return x.Mic.V == m.Name
+			})
 			take := math.Ceil(advice.SpreadOf(read).LoopDB)
 			bar.Text = fmt.Sprintf("%.0f ±%.0f dB, %s", math.Round(db)+0, take, bar.Text)
 			bar.Part, bar.Over = mm(min(max(1+db/longestBarDB, 0), 1)), db > -r.MarginWanted
