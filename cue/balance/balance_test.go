@@ -9,6 +9,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/balance"
+	"backfield/cue/clock"
 	"backfield/cue/compile"
 	"backfield/cue/roster"
 	"backfield/cue/score"
@@ -19,12 +20,14 @@ import (
 	"backfield/layout/level/advice"
 	"backfield/layout/rig"
 	"backfield/layout/source"
+	"backfield/layout/table"
 )
 
 // small is a show of one movement of 200 counts at 120: T1 walks from 20 m to 40 m, all others stand.
 type small struct {
 	head, cues, rig, roster, sets, dots string
-	params                              []timeline.Param // the mixer's own
+	params                              []timeline.Param  // the mixer's own
+	parts                               []clock.MusicPart // called by who plays them
 }
 
 const (
@@ -102,6 +105,14 @@ func (f small) compile(t *testing.T, p *source.Problems) *compile.Result {
 	in.Rig = rig.Read(file(4, "rig", f.rig), nil, p)
 	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", f.sets), Dots: file(2, "dots", f.dots)}, in.Rig.Field, p)
 	in.Roster = roster.Read(file(3, "roster", f.roster), p)
+	if f.parts != nil {
+		in.Score.Movements[0].Music = &clock.Music{Least: 200, Most: 200, Parts: f.parts,
+			Measures: []clock.Measure{{Number: "1", Counts: 200}}}
+	}
+	for _, part := range f.parts {
+		name := table.Text{V: part.Name, Set: true}
+		in.Score.Parts = append(in.Score.Parts, score.PartPlayers{Part: name, Names: []table.Text{name}})
+	}
 	in.Mixer = timeline.MixerSpec{
 		Channels: 32, Pan: timeline.Limits{Min: -1, Max: 1, Step: 0.01}, Moves: cue.Glides,
 		Delay: timeline.Limits{Max: 500, Step: 0.1}, Level: timeline.Limits{Min: -70, Max: 6, Step: 0.01},
@@ -212,6 +223,34 @@ func TestStated(t *testing.T) {
 	} {
 		f := newSmall(cueAt("1", 1, c.cue))
 		f.head = c.head
+		x := f.loud(t).Cue(0)
+		if got := who(x.Ends[0].Playing); got != c.want {
+			t.Errorf("%s: %q, want %q", c.cue, got, c.want)
+		}
+		if got := fmt.Sprint(x.NotStated); got != c.unstated {
+			t.Errorf("%s: not stated %s, want %s", c.cue, got, c.unstated)
+		}
+	}
+}
+
+// What the music says of who plays, and how loudly, holds where no cue says it, and goes before the role.
+func TestMusicSaysWhoPlays(t *testing.T) {
+	part := func(player string, from, to, db float64, marked bool) clock.MusicPart {
+		return clock.MusicPart{Name: player, Notes: []clock.PlayedNote{
+			{From: from, To: to, DynamicsDB: db, Marked: marked},
+		}}
+	}
+	parts := []clock.MusicPart{
+		part("T1", 0, 100, -4, true), part("T2", 120, 140, 6, true), part("B2", 10, 40, -12, true),
+		part("T3", 10, 40, 0, false),
+	}
+	for _, c := range []struct{ cue, want, unstated string }{
+		{`open.solo = ["T1"]`, "T1*-4 T3 B2-12", "[{trumpet 1 f}]"}, // T2 plays later, T3 has no mark
+		{"open.solo = [\"T1\"]\ndynamics = { T1 = \"ff\" }\nrests = [\"B2\"]", "T1*+6 T3", "[{trumpet 1 f}]"},
+		{`open.feature = ["@trumpet"]`, "T1*-4 T2*+6~ T3* B2-12", "[{trumpet 1 f}]"}, // T2 is open and rests
+	} {
+		f := newSmall(cueAt("1", 1, c.cue) + cueAt("2", 101, c.cue+"\nnudge = { T1 = 1 }"))
+		f.parts = parts
 		x := f.loud(t).Cue(0)
 		if got := who(x.Ends[0].Playing); got != c.want {
 			t.Errorf("%s: %q, want %q", c.cue, got, c.want)

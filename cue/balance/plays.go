@@ -41,7 +41,9 @@ type castPart struct {
 	line       int // of the mic that is open on the player, or -1
 	plays      bool
 	featured   bool
-	stated     bool // the cue says whether the player plays
+	stated     bool // the cue or the music says whether the player plays
+	marked     bool // the music says how loudly
+	markedDB   float64
 	uncounted  bool // would play mf if everyone did
 	dynamicsDB float64
 	facing     *level.Facing // as the cue says; nil: as the set
@@ -144,6 +146,7 @@ func (l *Loudness) settle(i int) casting {
 		inPit := p.instrument != nil && p.instrument.Name == pit
 		loud := slices.Contains(l.x.Score.Rules.Loud, p.section)
 		v.plays = open || e.whole() || inPit && len(pitRoles) > 0 && !loud
+		l.hearParts(i, p, v)
 		if stated, plays := says(c.Cue, p); stated {
 			v.plays, v.stated = plays, true
 		}
@@ -211,7 +214,8 @@ func says(c *score.Cue, p *castPlayer) (stated, plays bool) {
 }
 
 // dynamics says how loudly a player plays, and counts what the show does not state: first what the cue says of the
-// player, then of the section, then what the loudest of the roles says, and otherwise forte, in the pit mf.
+// player, then of the section, then what the music says, then the loudest of the roles, and otherwise forte, in the pit
+// mf.
 func (l *Loudness) dynamics(set *casting, c *score.Cue, p *castPlayer, v *castPart, roles []score.Role) {
 	for _, name := range []string{p.name, "@" + p.section} {
 		k := slices.IndexFunc(c.Dynamics, func(d score.StatedDynamics) bool { return d.Of.V == name })
@@ -219,6 +223,10 @@ func (l *Loudness) dynamics(set *casting, c *score.Cue, p *castPlayer, v *castPa
 			v.dynamicsDB = c.Dynamics[k].DB
 			return
 		}
+	}
+	if v.marked {
+		v.dynamicsDB = v.markedDB
+		return
 	}
 	if len(roles) > 0 {
 		if db := loudest(roles).DynamicsDB; db != nil {
