@@ -230,6 +230,54 @@ func TestPageLevelsHeld(t *testing.T) {
 	}
 }
 
+// TestPageLevelsEverywhere asks for every cue of shows of all kinds: small, with zones, without stands, measured or not.
+// Each answer is whole, and has nothing that JSON cannot hold.
+func TestPageLevelsEverywhere(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		name, from string
+		change     func(dir string)
+	}{
+		{"tiny", "../../examples/tiny", func(string) {}},
+		{"zones", "../../examples/harbor", func(dir string) {
+			replace(t, filepath.Join(dir, "show.toml"), `rig    = "rig.toml"`,
+				"rig = \"rig.toml\"\nvenue = \"venues/lantern-quay-zones.toml\"")
+		}},
+		{"no stands", "../../examples/harbor", func(dir string) {
+			rig := filepath.Join(dir, "rig.toml")
+			text, err := os.ReadFile(rig)
+			if err != nil {
+				t.Fatal(err)
+			}
+			before, after, _ := strings.Cut(string(text), "[[stands]]")
+			_, after, _ = strings.Cut(after, "[[stack]]")
+			if err := os.WriteFile(rig, []byte(before+"[[stack]]"+after), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			measured(t, dir)
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			dir := copied(t, c.from)
+			c.change(dir)
+			s, site := sited(t, dir)
+			for _, snap := range s.Show.Cues {
+				var v page.Levels
+				w := asked(site, "levels?cue="+snap.ID, &v)
+				if w.Code != 200 || v.Cue != snap.ID || v.RingNote == "" || v.Text == "" {
+					t.Fatalf("cue %s: %d %.300s", snap.ID, w.Code, w.Body)
+				}
+				for _, m := range []page.SeatMap{v.Lead, v.Over} {
+					if (m.Why == "") != (len(m.Classes) > 1 && len(m.Seats) == s.Setup.Seats) || s.Setup.Seats == 0 && m.Why == "" {
+						t.Errorf("cue %s: %q with %d classes and %d seats of %d", snap.ID, m.Why, len(m.Classes), len(m.Seats),
+							s.Setup.Seats)
+					}
+				}
+			}
+		})
+	}
+}
+
 // TestPageLevelsInBrowser looks at the levels in a real browser, before and after the readings are saved.
 func TestPageLevelsInBrowser(t *testing.T) {
 	t.Parallel()
