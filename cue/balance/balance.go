@@ -34,6 +34,7 @@ type Loudness struct {
 	Silent []string // sections that have no instrument and never play
 
 	x       *CompiledShow
+	heard   *remembering
 	players []castPlayer
 	given   map[string]*level.Instrument // those that the score describes, by name
 	row     []int                        // zones of the stacks from left to right
@@ -122,6 +123,7 @@ func New(x *CompiledShow, p *source.Problems) *Loudness {
 	if p.Errors() > before {
 		return nil
 	}
+	l.heard = newRemembering(l.Stadium, x.Heard())
 	return l
 }
 
@@ -150,10 +152,10 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 		e := &c.Ends[end]
 		e.At = at
 		e.Playing, e.Others = l.scene(i, at, &c.NoDot)
-		heard := l.Stadium.Hear(e.Playing)
+		heard := l.heard.hear(e.Playing)
 		c.Heard = append(c.Heard, heard)
 		if set.role != "" && len(set.uncounted) > 0 {
-			c.MF = append(c.MF, l.Stadium.HearMore(heard, e.Playing, e.Others))
+			c.MF = append(c.MF, l.heard.hearMore(heard, e.Playing, e.Others))
 		}
 	}
 	c.Measured, c.NoLowCut = l.measuredOf(set), l.noLowCut(i)

@@ -36,7 +36,7 @@ func (l *Loudness) Lead(i int) *CueLead {
 				x.Names = append(x.Names, p.Name)
 			}
 		}
-		heard = append(heard, l.Stadium.Hear(playing))
+		heard = append(heard, l.heard.hear(playing))
 	}
 	goals := &l.x.Score.Goals
 	lead, _ := heard.LeadAt(goals.SharePct)

@@ -1,11 +1,13 @@
 package work
 
 import (
+	"crypto/sha256"
 	"reflect"
 	"slices"
 	"sync"
 
 	"backfield/layout"
+	"backfield/layout/level"
 	"backfield/layout/sound"
 	"backfield/layout/stands"
 )
@@ -19,6 +21,34 @@ type Memo struct {
 
 	paths remembered[string, *StretchPath]
 	pans  remembered[layout.Point, int]
+
+	heard HeardMemo
+}
+
+// HeardMemo keeps what is heard of scenes from one compile to the next, by a sum of all that it depends on. It is safe for
+// concurrent use.
+type HeardMemo struct {
+	balances remembered[[sha256.Size]byte, *level.Balance]
+}
+
+// Turn begins a compile: what the last one did not use is forgotten.
+func (m *HeardMemo) Turn() {
+	m.balances.mu.Lock()
+	defer m.balances.mu.Unlock()
+	m.balances.turn()
+}
+
+// Get returns what is heard of a scene, and computes it if it is not known.
+func (m *HeardMemo) Get(of [sha256.Size]byte, compute func() *level.Balance) *level.Balance {
+	return m.balances.get(of, compute)
+}
+
+// Heard is the memo of what is heard: nil for a compile whose caller keeps none.
+func (s *CompileSetup) Heard() *HeardMemo {
+	if !s.lasting {
+		return nil
+	}
+	return &s.memo.heard
 }
 
 // basis is everything that all answers depend on. Anything else that a path needs must go into the basis or into its

@@ -26,9 +26,10 @@ type CompileSetup struct {
 	Seats     int // of the rig, with weight
 	Lanes     *parts.Lanes
 
-	rules PathRules
-	row   sound.StackRow
-	memo  *Memo
+	rules   PathRules
+	row     sound.StackRow
+	memo    *Memo
+	lasting bool // the memo is the caller's, and outlives the compile
 }
 
 // NewCompileSetup prepares the numbers of one compile. If the numbers will not be used, blind leaves the seats out and takes
@@ -40,7 +41,7 @@ func NewCompileSetup(f *timeline.Files, lanes *parts.Lanes, memo *Memo, blind bo
 		rules: rulesOf(f),
 	}
 	s.row = s.System.Row(f.Rig.Reference)
-	if s.memo == nil || blind {
+	if s.lasting = memo != nil && !blind; !s.lasting {
 		s.memo = &Memo{}
 	}
 	if blind {
