@@ -60,6 +60,9 @@ backfield help balance says what is left out.`,
 					source.DidYouMean(args[1], ids, "the cues are "+source.OneOf(ids)))
 			}
 			r := loudness.NewReport(s, l, cues)
+			if !apply {
+				r.AddNear(s, l, cues)
+			}
 			var plan *propose.LevelPlan
 			if !one {
 				plan = propose.New(s.Setup, verb.CueIDs(s.Show), cues)

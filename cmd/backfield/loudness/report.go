@@ -23,7 +23,8 @@ type LoudnessReport struct {
 	GiveOrTake ReportSpread   `json:"give_or_take"`
 	Cues       []LoudnessCue  `json:"cues"`
 	LeftOut    LeftOutOfSound `json:"left_out"`
-	Proposed   *ProposedPlan  `json:"proposed,omitempty"` // of all cues together; null before noise and brass
+	Near       *NearLevels    `json:"near_people,omitempty"` // only of all cues together
+	Proposed   *ProposedPlan  `json:"proposed,omitempty"`    // of all cues together; null before noise and brass
 
 	spread advice.Spread
 }
@@ -72,6 +73,8 @@ type LoudnessCue struct {
 	MarginWanted float64        `json:"margin_wanted_db"`
 	MarginKept   advice.Verdict `json:"margin_kept,omitempty"`
 	Rings        *RingsFirst    `json:"rings_first"`
+	NoLowCut     []string       `json:"no_low_cut_in_roles,omitempty"`
+	Near         *NearLevels    `json:"near_people"`
 
 	Proposed *CueProposal `json:"proposed"` // null before noise and brass, and where no lead is wanted
 
@@ -212,7 +215,7 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 	for _, u := range c.NotCounted {
 		x.NotCounted = append(x.NotCounted, UncountedPart{u.Section, u.Players, u.But})
 	}
-	x.NoDot = c.NoDot
+	x.NoDot, x.NoLowCut = c.NoDot, c.NoLowCut
 	return x
 }
 

@@ -72,3 +72,48 @@ func TestMeasured(t *testing.T) {
 		t.Errorf("a withheld figure, a decimal or a promise in\n%s", text)
 	}
 }
+
+// TestNear: before noise and brass were measured nothing is said of levels near people. Afterwards the loudest ear is
+// named, of one cue and of the show, whose loudest cue is the show's.
+func TestNear(t *testing.T) {
+	t.Parallel()
+	s, cues := heard(t, nil)
+	var p source.Problems
+	l := s.Loudness(&p)
+	page := func(cues []*balance.CueLoudness) (*loudness.LoudnessReport, string) {
+		r := loudness.NewReport(s, l, cues)
+		r.AddNear(s, l, cues)
+		var b bytes.Buffer
+		if r.Page(&b, &r.Cues[0]); len(cues) > 1 {
+			r.Table(&b)
+		}
+		return r, b.String()
+	}
+	if r, text := page(cues[:1]); r.Cues[0].Near != nil || !strings.Contains(text, "NEAR PEOPLE  measure first") {
+		t.Errorf("before the readings: %+v\n%s", r.Cues[0].Near, text)
+	}
+	l.Measured.Noise, l.Measured.Brass = true, true
+	show, text := page(cues)
+	most := 0.0
+	for i := range show.Cues {
+		n := show.Cues[i].Near
+		if n == nil || n.StacksDose != nil {
+			t.Fatalf("cue %s: %+v", show.Cues[i].ID, n)
+		}
+		if n.All != nil { // somebody plays
+			most = max(most, *n.All.DBA)
+		}
+	}
+	if n := show.Near; *n.All.DBA != most || n.DayS != 3*3600 || *n.AllDose.Pct < *n.StacksDose.Pct || n.All.Name == "" {
+		t.Errorf("over the show: %+v, %+v", n.All, n.AllDose)
+	}
+	for _, want := range []string{"give or take 4 dB (doses: 2.5 times more or less)", "dBA, ear of ", "% of a day's dose in 3 h"} {
+		if !strings.Contains(text, want) {
+			t.Errorf("no %q in\n%s", want, text)
+		}
+	}
+	one, _ := page(cues[9:10])
+	if a, b := one.Cues[0].Near.All, show.Cues[9].Near.All; *a.DBA != *b.DBA || a.Where != b.Where {
+		t.Errorf("one cue alone %+v, within the show %+v", a, b)
+	}
+}

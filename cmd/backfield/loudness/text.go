@@ -58,6 +58,7 @@ func (r *LoudnessReport) takes(out io.Writer) {
 		fmt.Fprintln(out, "over, margin and change, \"?\": "+measureFirst)
 	}
 	r.plan(out)
+	r.near(out, r.Near, r.spread.NearDB)
 	r.leftOut(out)
 }
 
@@ -119,7 +120,9 @@ func (r *LoudnessReport) Page(out io.Writer, c *LoudnessCue) {
 		say("  how loud, and the order of loudspeakers and own sound: %s", measureFirst)
 	}
 	r.feedback(say, c)
+	noLowCut(out, c.NoLowCut)
 	r.proposed(say, c)
+	r.near(out, c.Near, c.spread.NearDB)
 	for _, u := range c.NotStated {
 		say("NOT STATED  %s (%d): dynamics, %s taken", u.Section, u.Players, u.Taken)
 	}
