@@ -65,7 +65,7 @@ func TestRingAsBalance(t *testing.T) {
 		for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 			v, _ = r.View()
 			if v.Ring != nil && len(v.Ring.First) > 0 && math.Abs(v.Ring.MarginDB-wantDB) < 0.05 {
-				if v.Ring.First[0] != first || !strings.HasPrefix(glance.RingWords(v), "NEAR FEEDBACK: about ") {
+				if v.Ring.First[0] != first || !strings.HasPrefix(glance.RingWords(v), "NEAR FEEDBACK "+first+": about ") {
 					t.Errorf("%+v, %q", v.Ring, glance.RingWords(v))
 				}
 				return

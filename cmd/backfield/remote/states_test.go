@@ -54,6 +54,11 @@ func stateViews() map[string]stateView {
 	list := map[string]stateView{}
 	put := func(name, top string, v run.View, also ...string) { list[name] = stateView{top, also, v} }
 	put("calm", "", calm())
+	quiet, near := calm(), calm()
+	quiet.Ring = &run.FeedbackView{WantedDB: 6}
+	put("no mic near feedback", "", quiet)
+	near.Ring = &run.FeedbackView{WantedDB: 6, MarginDB: 2.7, TakeDB: 5, First: []string{"field left", "Tpt 3"}}
+	put("near feedback", "", near, "NEAR FEEDBACK field left: about 3 dB left, wanted 6, give or take 5; then Tpt 3")
 	silent := calm()
 	silent.Mixers[0].NoReply, silent.Mixers[0].ReplyAgoS = true, 12
 	for i := range silent.Rows {
