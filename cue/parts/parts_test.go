@@ -9,6 +9,8 @@ import (
 	"backfield/cue/roster"
 	"backfield/cue/score"
 	"backfield/cue/timeline"
+	"backfield/layout/drill"
+	"backfield/layout/rig"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -196,5 +198,29 @@ func TestUnknownParts(t *testing.T) {
 	}
 	if l := Read(&timeline.Files{Score: s, Roster: band(t, "trumpet: A")}, &source.Problems{}); !l.Empty() {
 		t.Error("a show without parts has lanes")
+	}
+}
+
+// In seconds, with the breaths, and only while the player wears the pack.
+func TestSounding(t *testing.T) {
+	p := &source.Problems{}
+	r := roster.Read(&source.File{Name: "roster.csv", Text: "player,section,pack,channel,from\nA,trumpet,P1,5,\n" +
+		"B,trumpet,P1,5,1:17\n"}, p)
+	s := show(clock.MusicPart{Name: "P", Notes: []clock.PlayedNote{
+		{From: -2, To: 4, Breath: true}, {From: 4, To: 8, DynamicsDB: -4}, {From: 12, To: 20},
+	}})
+	s.Parts = []score.PartPlayers{{Part: text("P"), Names: []table.Text{text("@trumpet")}}}
+	f := &timeline.Files{Score: s, Roster: r, Rig: &rig.Rig{}, Drill: &drill.Drill{}}
+	f.Mixer.Channels = 8
+	c := &clock.Clock{Movements: []clock.MovementTime{
+		{Counts: 32, StartS: 0.5, Tempo: clock.NewTempo([]clock.Change{{At: 1, BPM: 60}})},
+	}}
+	got := Read(f, p).Sounding(timeline.NewLines(f, c, p), c)
+	if p.Errors() > 0 {
+		t.Fatal(p.All())
+	}
+	const want = "[{5 A 0 8.5 0 false [4.5]} {5 A 12.5 16.5 0 false []} {5 B 16.5 20.5 0 false []}]"
+	if text := fmt.Sprint(got); text != want {
+		t.Errorf("got  %s\nwant %s", text, want)
 	}
 }

@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"backfield/cue/clock"
 	"backfield/cue/parts"
 	"backfield/cue/timeline"
 	"backfield/layout/source"
@@ -158,7 +157,7 @@ func opensLate(x *Compiled, i int, say Say) {
 		if !ok || run.To < c.At.Elapsed+1e-6 {
 			run, ok = lane.Next(c.At.Elapsed)
 		}
-		beginsS := secondsOf(x, c.At.Movement, run.From)
+		beginsS := parts.SecondsOf(x.Clock, c.At.Movement, run.From)
 		if !ok || run.From < c.At.Elapsed-cutCounts-1e-6 || beginsS > fullS-hairCounts*x.Clock.Span(c.At, 1) {
 			continue
 		}
@@ -179,12 +178,6 @@ func opensLate(x *Compiled, i int, say Say) {
 		say(c.Cue, c.Cue.ID.Span, fmt.Sprintf("cue %q opens the mic of %s, and the first note is %s", c.Cue.ID.V,
 			timeline.Few(found.names[key]), where), "write open_early = "+counts+", or move the cue")
 	}
-}
-
-// secondsOf is when a place of a movement is; one before its downbeat is in the wait, at the tempo of the downbeat.
-func secondsOf(x *Compiled, movement int, elapsed float64) float64 {
-	at := clock.Moment{Movement: movement, Elapsed: max(elapsed, 0)}
-	return x.Clock.Seconds(at) + min(elapsed, 0)*x.Clock.Span(at, 1)
 }
 
 // closesEarly warns about last notes that a cue cuts.

@@ -34,6 +34,14 @@ func (l *viewBuilder) bars() {
 			Level: fmt.Sprintf("%.4g dB", b.PeakDB),
 		})
 	}
+	for _, b := range l.s.Result.Setup.Lanes.Sounding(l.s.Lines, l.s.Clock) {
+		i := slices.IndexFunc(l.v.Channels, func(c ChannelView) bool { return c.Number == b.Channel })
+		if i < 0 {
+			continue // a show without cues has no channels
+		}
+		from, to := l.count(l.s.Clock.At(b.FromS)), l.count(l.s.Clock.At(b.ToS))
+		l.v.Channels[i].Plays = append(l.v.Channels[i].Plays, [2]float64{from, to})
+	}
 	for _, s := range sheet.OpenCount(l.s.Show) {
 		l.v.OpenCount = append(l.v.OpenCount, OpenView{At: at[s.Cue], Open: s.Open, DB: math.Round(10*s.CostDB) / 10})
 	}

@@ -94,6 +94,8 @@ type ChannelView struct {
 	Kind   string    `json:"kind"`
 	Group  string    `json:"group"` // whose rows stand together: the section of the first wearer, or "fixed"
 	Bars   []BarView `json:"bars"`
+
+	Plays [][2]float64 `json:"plays,omitempty"` // from when to when its wearer plays, in counts, if the music says it
 }
 
 // BarView is a time in which a channel is open for one player in one role, in counts.

@@ -97,6 +97,7 @@ func (d *chartDrawing) svg() template.HTML {
 	d.cues(top, bottom)
 	d.time(top, bottom)
 	d.bars(top, row)
+	d.sounding(top, row)
 	d.count(bottom+8, panelHigh)
 	d.legend(bottom + 8 + panelHigh + legendHigh)
 	d.WriteString("</svg>\n")
@@ -173,8 +174,12 @@ func (d *chartDrawing) bars(top, row float64) {
 			continue
 		}
 		fill, ink, high := look(d.roles, b.Role)
+		middle := 0.5
+		if len(d.p.Sounding) > 0 { // leave room under it
+			middle, high = 0.43, high*0.85
+		}
 		x, w, h := d.x(from), max(d.x(to)-d.x(from), 1.2), row*high
-		y := top + row*(float64(i)+0.5) - h/2
+		y := top + row*(float64(i)+middle) - h/2
 		d.framed(x, y, w, h, fill)
 		text := b.Role
 		if slices.ContainsFunc(d.p.Bars, func(o sheet.OpenBar) bool {
@@ -274,5 +279,9 @@ func (d *chartDrawing) legend(y float64) {
 		}
 		d.text(x+22, y-2.5, type9, "start", "#000", text)
 		x += 22 + wide(text, type9) + 14
+	}
+	if len(d.p.Sounding) > 0 {
+		d.put(`<rect x="%.1f" y="%.1f" width="18" height="2"/>`, x, y-7)
+		d.text(x+22, y-2.5, type9, "start", "#000", "under a bar: plays, thicker where louder")
 	}
 }

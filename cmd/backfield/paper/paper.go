@@ -10,6 +10,7 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue/balance"
+	"backfield/cue/parts"
 	"backfield/cue/rules"
 	"backfield/cue/sheet"
 	"backfield/layout/unit"
@@ -20,6 +21,7 @@ type Papers struct {
 	Show      *show.Loaded
 	Rows      []sheet.RunRow
 	Bars      []sheet.OpenBar
+	Sounding  []parts.SoundingBar // when wearers play, as far as the music says
 	Steps     []sheet.OpenStep
 	Wears     []sheet.PackUse
 	Handovers []sheet.PackHandover
@@ -36,6 +38,7 @@ type Papers struct {
 func Gather(s *show.Loaded, batteries *sheet.Batteries) (*Papers, error) {
 	p := &Papers{
 		Show: s, Batteries: batteries, Bars: sheet.Bars(s.Show), Steps: sheet.OpenCount(s.Show),
+		Sounding: s.Result.Setup.Lanes.Sounding(s.Lines, s.Clock),
 		sections: map[string]string{},
 	}
 	for _, w := range s.Lines.Wears(s.Clock.End()) {

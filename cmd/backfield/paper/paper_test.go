@@ -280,6 +280,31 @@ func TestNoWornMic(t *testing.T) {
 	}
 }
 
+// The chart draws when players play under their bars, where the music says it: thicker where louder.
+func TestChartShowsWhoPlays(t *testing.T) {
+	g := gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil)
+	if len(g.Sounding) == 0 {
+		t.Fatal("nobody plays")
+	}
+	const legend = "under a bar: plays"
+	drawn := func() string { return string(pagesOf(t, g)["chart"].HTML) }
+	html := drawn()
+	lines := regexp.MustCompile(`<rect x="[\d.]+" y="[\d.]+" width="[\d.]+" height="([\d.]+)"/>`)
+	soft := lines.FindAllStringSubmatch(html, -1)
+	if len(soft) < 2*len(g.Sounding) || !strings.Contains(html, legend) { // on the show's chart and on its movement's
+		t.Errorf("%d lines for %d times of playing", len(soft), len(g.Sounding))
+	}
+	for i := range g.Sounding {
+		g.Sounding[i].LoudDB = -16
+	}
+	if loud := lines.FindAllStringSubmatch(drawn(), -1); len(loud) != len(soft) || loud[0][1] >= soft[0][1] {
+		t.Errorf("pp is %s high, forte %s", loud[0][1], soft[0][1])
+	}
+	if g.Sounding = nil; strings.Contains(drawn(), legend) {
+		t.Error("the legend explains lines that are not there")
+	}
+}
+
 // In the wait between two movements places are unknown. Before it players are on the last dot, after it on the next.
 func TestPlacesInWait(t *testing.T) {
 	g := &showLocator{s: gathered(t, show.Disk{}, filepath.Join("..", "..", "..", "examples", "kites", "show.toml"), nil).Show}

@@ -94,7 +94,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(balance|timeline|work))?|cmd/backfield/(compiled|show))$`},
 	{"cmd/backfield/loudness", `^(layout/level(/advice)?|cue(/(balance|keep|propose))?|cmd/backfield/show)$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(balance|clock|roster|score|compile|step))?|cmd/backfield/show)$`},
-	{"cmd/backfield/paper", `^(cue|cue/(balance|clock|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|table|unit))$`},
+	{"cmd/backfield/paper", `^(cue|cue/(balance|clock|parts|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|table|unit))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/audio", `^(cue|cmd/backfield/publish|layout/(sound|source)|osc|osc/(audible|hold|mixer|virtual|wave))$`},
 	{"cmd/backfield/help", `^(cmd/backfield/paper|cue/(rules|score)|layout/stands)$`}, // whose lists are in pages

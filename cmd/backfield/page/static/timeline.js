@@ -209,6 +209,11 @@ export class Timeline {
       const part = [0.86, 0.7, 0.52, 0.36, 0.22][Math.min(b.rank, 4)] // softer roles have thinner bars
       root.append(svg("rect", { x: round(x1), y: round(y + high * (1 - part) / 2), width: round(Math.max(x2 - x1, 1)), height: round(high * part), class: `bar rank${Math.min(b.rank, 4)}`, "data-player": b.player }, svg("title", {}, `${b.player}: ${b.role}, ${b.level}`)))
     }
+    for (const [from, to] of c.plays ?? []) { // under the bars: the wearer plays
+      if (!inside(from, to)) continue
+      const x1 = Math.max(this.x(from), margin.left), x2 = Math.min(this.x(to), this.wide - margin.right)
+      root.append(svg("line", { x1: round(x1), x2: round(Math.max(x2, x1 + 1)), y1: round(y + high - 1), y2: round(y + high - 1), class: "plays" }, svg("title", {}, "plays")))
+    }
   }
 
   open(root, inside, foot) {
