@@ -93,6 +93,9 @@ func is(channel int) func(cue.Channel) bool {
 
 // clock is a clock that this show can have: else it is stopped at the cue of a step.
 func (a *accepting) clock(c journal.PlayClock, step int, what string) journal.PlayClock {
+	if c.Running || c.Why.Words() == "" {
+		c.Why = ""
+	}
 	if c.Rate == 0 { // the run was killed before its first command
 		c.Rate = 1
 	}

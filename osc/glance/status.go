@@ -34,7 +34,7 @@ func Status(v run.View) string {
 			step += fmt.Sprintf(" %q", v.Name)
 		}
 	}
-	clock := "show clock stopped"
+	clock := strings.TrimSpace("show clock stopped " + v.Stopped)
 	if v.Running {
 		clock = v.Tempo()
 	}

@@ -108,6 +108,8 @@ type PlayClock struct {
 	At      time.Time `json:"at"`     // the anchor
 	Rate    float64   `json:"rate"`   // planned seconds in one second: 1.05 is 5 % faster than written
 	Running bool      `json:"running"`
+
+	Why StopReason `json:"why,omitempty"` // it is stopped
 }
 
 // NowS is the planned time at an instant, in seconds.
@@ -123,9 +125,12 @@ func (c PlayClock) When(showS float64) time.Time {
 	return c.At.Add(Seconds((showS - c.ShowS) / c.Rate))
 }
 
-// Stopped is the clock stopped at an instant.
-func (c PlayClock) Stopped(now time.Time) PlayClock {
-	return PlayClock{ShowS: c.NowS(now), At: now, Rate: c.Rate}
+// Stopped is the clock stopped at an instant. One that is stopped already keeps its reason.
+func (c PlayClock) Stopped(now time.Time, why StopReason) PlayClock {
+	if !c.Running {
+		why = c.Why
+	}
+	return PlayClock{ShowS: c.NowS(now), At: now, Rate: c.Rate, Why: why}
 }
 
 // Seconds is a duration of s seconds, limited to 1e9 seconds so that it cannot overflow.

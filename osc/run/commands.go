@@ -43,7 +43,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 	case Start:
 		return e.start(now), nil
 	case Stop:
-		e.clock, e.presses = e.clock.Stopped(now), nil
+		e.clock, e.presses = e.clock.Stopped(now, journal.StoppedByStop), nil
 		e.motion.Wake(now)
 		return "show clock stopped: nothing is automatic until start", nil
 	case Hush:
@@ -68,7 +68,7 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		return "", fmt.Errorf("there is no other laptop to take over from; see backfield help standby")
 	case Quit:
 		e.motion.Wake(now)
-		e.clock = e.clock.Stopped(now) // a resumed run waits for the operator
+		e.clock = e.clock.Stopped(now, journal.StoppedAtEnd) // a resumed run waits for the operator
 		return "ended", nil
 	}
 	return "", fmt.Errorf("no command %q", c.Verb)
@@ -78,7 +78,7 @@ func (e *Engine) start(now time.Time) string {
 	if e.clock.Running {
 		return "the show clock is already running"
 	}
-	e.clock.At, e.clock.Running = now, true
+	e.clock.At, e.clock.Running, e.clock.Why = now, true, ""
 	e.motion.Wake(now)
 	e.Advance(now)
 	return "show clock running"

@@ -70,7 +70,8 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
 	table := hold.New(p.Mixer)
 	e := &Engine{
-		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1, clock: journal.PlayClock{Rate: 1, At: now},
+		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1,
+		clock: journal.PlayClock{Rate: 1, At: now, Why: journal.StoppedAtStart},
 		table: table, overrides: override.New(p.Show, p.Mixer),
 	}
 	e.index, e.limits = channelIndex(p.Show), hold.LimitsOf(p.Show)
@@ -98,7 +99,8 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	e.clock, e.presses, e.past = s.Clock, s.Presses, s.Past
 	e.overrides.Load(s)
 	if now.Before(s.Clock.At) { // another computer, or the clock was set back
-		e.clock.At, e.clock.Running, e.presses = now, false, nil
+		e.clock = journal.PlayClock{ShowS: s.Clock.ShowS, At: now, Rate: s.Clock.Rate, Why: journal.StoppedByResume}
+		e.presses = nil
 		e.ReportProblem(
 			fmt.Sprintf("this computer's clock is %v behind the journal's, so the show's time is unknown: "+
 				"show clock stopped until start or go", s.Clock.At.Sub(now).Round(time.Second)),

@@ -82,7 +82,7 @@ func (e *Engine) before(of int, now time.Time) journal.Past {
 		return p
 	}
 	to := of - 1
-	p := journal.Past{Step: e.route.id(to), Clock: journal.PlayClock{At: now, Rate: e.clock.Rate}}
+	p := journal.Past{Step: e.route.id(to), Clock: journal.PlayClock{At: now, Rate: e.clock.Rate, Why: journal.StoppedByBack}}
 	if to >= 0 {
 		p.Clock.ShowS = e.route.cues[to].TimeS
 	}
@@ -109,7 +109,7 @@ func (e *Engine) jump(name string, now time.Time) (string, error) {
 		return "", err
 	}
 	e.remember(i)
-	e.clock, e.presses = journal.PlayClock{ShowS: showS, At: now, Rate: 1}, nil
+	e.clock, e.presses = journal.PlayClock{ShowS: showS, At: now, Rate: 1, Why: journal.StoppedByJump}, nil
 	e.enter(i, now, hold.Entering{Cut: true})
 	said := "jumped to before the first cue; show clock stopped (start runs it)"
 	if i >= 0 {

@@ -18,6 +18,7 @@ type View struct {
 	Now     ScoreMoment   `json:"now"`
 	ShowS   float64       `json:"show_s"`
 	Running bool          `json:"running"`
+	Stopped string        `json:"stopped"` // why the clock is stopped, such as "after a jump"; empty if it runs
 	Rate    float64       `json:"rate"`
 	BPM     float64       `json:"bpm"` // as played
 	Hush    bool          `json:"hush"`
@@ -130,7 +131,8 @@ type MixerView struct {
 func (e *Engine) View(now time.Time) View {
 	v := View{
 		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
-		Rate: e.clock.Rate, Hush: e.overrides.Hush, Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
+		Stopped: e.clock.Why.Words(),
+		Rate:    e.clock.Rate, Hush: e.overrides.Hush, Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
 		Open: e.openMics(now), Rows: e.rows(now), Holds: e.heldWords(),
 		Nudges: e.overrides.NudgeWords(), ByOthers: e.byOthers,
 	}

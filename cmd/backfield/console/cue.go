@@ -58,7 +58,8 @@ func (p painter) clock(format string) textLine {
 	}
 	l := styled(place, bold)
 	if !p.v.Running && (len(p.alarms()) > 0 || p.calm().most == 0) {
-		l = append(append(l, styledText{"  ", plain}), p.tempo()...)
+		l = append(l, styledText{"  ", plain})
+		l = append(l, p.tempo(p.width-l.width())...)
 	}
 	return l
 }
@@ -71,16 +72,20 @@ func (p painter) ring() partRows {
 	return fixedRows(styled(clean(glance.RingWords(p.v)), bold).cut(p.width))
 }
 
-// tempo is the tempo as played, or that the clock is stopped.
-func (p painter) tempo() textLine {
+// tempo is the tempo as played, or that the clock is stopped; why, if there are so many cells for it.
+func (p painter) tempo(room int) textLine {
 	if p.s.ViewAgeS < 0 {
 		return nil
 	}
 	if !p.v.Running {
+		start := ": ss starts it "
 		if p.v.Follows() {
-			return styled(" CLOCK STOPPED ", reverse)
+			start = " "
 		}
-		return styled(" CLOCK STOPPED: ss starts it ", reverse)
+		if l := styled(strings.TrimRight(" CLOCK STOPPED "+p.v.Stopped, " ")+start, reverse); l.width() <= room {
+			return l
+		}
+		return styled(" CLOCK STOPPED"+start, reverse)
 	}
 	return styled(p.v.Tempo(), plain)
 }

@@ -100,5 +100,5 @@ func (p painter) calm() partRows {
 	if len(p.v.Mixers) == 1 {
 		left = p.mixer(p.v.Mixers[0])
 	}
-	return fixedRows(sides(left, p.tempo(), p.width))
+	return fixedRows(sides(left, p.tempo(p.width-left.width()-2), p.width))
 }

@@ -38,3 +38,18 @@ func TestWrapHint(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 }
+
+// A stopped clock says how to start it, and why it is stopped where there is room.
+func TestStoppedWhy(t *testing.T) {
+	for width := 60; width <= 120; width += 20 {
+		v := showView()
+		v.Running, v.Stopped = false, "before the first cue"
+		want := " CLOCK STOPPED before the first cue: ss starts it "
+		if width == 60 {
+			want = " CLOCK STOPPED: ss starts it "
+		}
+		if got := ansi.Strip(Picture(v, ScreenState{}, width, 24)); !strings.Contains(got, want) {
+			t.Errorf("%d cells:\n%s", width, got)
+		}
+	}
+}

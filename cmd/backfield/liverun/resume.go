@@ -27,7 +27,7 @@ func stateAt(entries []journal.Entry, now time.Time) (s journal.RunState, stands
 	s, _ = journal.Last(entries)
 	last := entries[len(entries)-1].At
 	if stands = s.Clock.Running && now.Sub(last) > standsAfter; stands {
-		s.Clock, s.Presses = s.Clock.Stopped(last), nil
+		s.Clock, s.Presses = s.Clock.Stopped(last, journal.StoppedByGap), nil
 	}
 	return s, stands
 }

@@ -112,7 +112,7 @@ function draw() {
   text($("cue"), v.step ? `${v.step}${v.name ? `  "${v.name}"` : ""}` : "before the first cue");
   text($("place"), `count ${v.now.movement}:${Math.floor(v.now.count + countSlack)}${v.now.set ? "  set " + v.now.set : ""}`);
   $("tempo").toggleAttribute("data-stopped", !v.running);
-  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : follows() ? "clock stopped" : "clock stopped: start runs it");
+  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : ("clock stopped " + (v.stopped || "")).trim() + (follows() ? "" : ": start runs it"));
   $("ring").hidden = !v.ring; // where it can be said, its row stays, so that nothing else moves
   text($("ring"), picture.ring);
   drawLamp();
