@@ -122,7 +122,8 @@ type arena struct {
 	engine *run.Engine
 	device *virtual.Device
 	toRun  []flight
-	step   int // the cue, -1 before the first
+	step   int           // the cue, -1 before the first
+	late   time.Duration // how long something wrong may last
 
 	delay  func() time.Duration         // of a packet to the run
 	meddle func(m osc.Message) []byte   // what the run hears instead of a message; nil for the message
@@ -142,7 +143,7 @@ func newArena(seed uint64) *arena { return newArenaWith(seed, mixerText+query) }
 
 // newArenaWith is an arena with another mixer.
 func newArenaWith(seed uint64, text string) *arena {
-	a := &arena{random: rand.New(rand.NewPCG(seed, 14)), now: start, step: -1, mixer: readMixer(text), older: map[string]osc.Message{},
+	a := &arena{random: rand.New(rand.NewPCG(seed, 14)), now: start, step: -1, late: late, mixer: readMixer(text), older: map[string]osc.Message{},
 		bad: map[int]time.Time{}, lied: map[string]time.Time{}}
 	a.show = randomShow(a.random)
 	a.engine = run.New(run.ShowSetup{Show: a.show, Mixer: a.mixer}, run.Options{To: []string{"mixer"}}, a.now)
@@ -244,7 +245,7 @@ func (a *arena) check() error {
 		closed := a.step < 0 || !a.show.Cues[a.step].Channels[n-1].Open
 		mute, _ := a.device.Value(fmt.Sprintf("/in/%d/mute", n))
 		if v, _ := mute.Number(); closed && v == 0 {
-			if since := first(a.bad, n, a.now); a.now.Sub(since) > late {
+			if since := first(a.bad, n, a.now); a.now.Sub(since) > a.late {
 				return fmt.Errorf("channel %d is open for %v, and the show has it closed\n%s", n, a.now.Sub(since), a.rows())
 			}
 			continue
@@ -253,7 +254,7 @@ func (a *arena) check() error {
 	}
 	for _, row := range a.engine.View(a.now).Rows {
 		if key := fmt.Sprintf("%d", row.Channel); row.Sign == feed.ChannelOK && !row.Fading && !a.holds(row.Channel) {
-			if since := first(a.lied, key, a.now); a.now.Sub(since) > late {
+			if since := first(a.lied, key, a.now); a.now.Sub(since) > a.late {
 				return fmt.Errorf("channel %d is called OK for %v, and is not\n%s", row.Channel, a.now.Sub(since), a.rows())
 			}
 		} else {
