@@ -82,7 +82,8 @@ func (e *Engine) before(of int, now time.Time) journal.Past {
 		return p
 	}
 	to := of - 1
-	p := journal.Past{Step: e.route.id(to), Clock: journal.PlayClock{At: now, Rate: e.clock.Rate, Why: journal.StoppedByBack}}
+	stopped := journal.PlayClock{At: now, Rate: e.clock.Rate, Why: journal.StoppedByBack}
+	p := journal.Past{Step: e.route.id(to), Clock: stopped}
 	if to >= 0 {
 		p.Clock.ShowS = e.route.cues[to].TimeS
 	}

@@ -21,7 +21,7 @@ func TestStoppedWhy(t *testing.T) {
 		{"jump 2", "after a jump"},
 		{"go", ""},
 		{"back", "after a jump"}, // as it was then
-		{"back", ""}, // the clock ran when the jump was made
+		{"back", ""},             // the clock ran when the jump was made
 	} {
 		if x.line != "" {
 			w.do(x.line)

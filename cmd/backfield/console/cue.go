@@ -74,14 +74,8 @@ func (p painter) ring() partRows {
 
 // tempo is the tempo as played, or that the clock is stopped; why, if there are so many cells for it.
 func (p painter) tempo(room int) textLine {
-	if p.s.ViewAgeS < 0 {
-		return nil
-	}
 	if !p.v.Running {
-		start := ": ss starts it "
-		if p.v.Follows() {
-			start = " "
-		}
+		start := map[bool]string{true: " ", false: ": ss starts it "}[p.v.Follows()]
 		if l := styled(strings.TrimRight(" CLOCK STOPPED "+p.v.Stopped, " ")+start, reverse); l.width() <= room {
 			return l
 		}
