@@ -92,6 +92,21 @@ func Habit(at source.Span, said string) *Slip {
 		mark.End = mark.Start + len(string([]rune(line[n:])[0]))
 		return &Slip{mark, "this is a curly quote", `use straight quotes (")`}
 	}
+	s := stop{at: at, line: line, bare: blank(line), lo: lo, col: min(max(at.Start-lo, 0), len(line)), next: '\n',
+		reason: said}
+	s.col += len(line[s.col:]) - len(strings.TrimLeft(line[s.col:], " \t")) // it may stop before a space
+	if s.col < len(line) {
+		s.next = line[s.col]
+	}
+	if found := single(at, said); found != nil {
+		return found
+	}
+	if found := header(s); found != nil {
+		return found
+	}
+	if found := brace(s); found != nil {
+		return found
+	}
 	if h := unclosedList(at, line, lo); h != nil {
 		return h
 	}
@@ -104,7 +119,10 @@ func Habit(at source.Span, said string) *Slip {
 			}
 		}
 	}
-	return unquoted(at, line, lo, said)
+	if found := unquoted(at, line, lo, said); found != nil {
+		return found
+	}
+	return onLine(s)
 }
 
 // unclosedList finds a list above that nothing closes: the parser stops where the next key or table begins.

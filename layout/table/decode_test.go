@@ -120,7 +120,7 @@ func TestDecodeProblems(t *testing.T) {
 		{"of two shapes", "title = 'a'\nopen.feature = ['x']\nopen = 2\n",
 			"3:1 duplicate-key <open> keep one of the two\n"},
 		{"syntax", "title = 'a'\ngain = = 2\n",
-			"2:8 toml-syntax <=> fix the line; the rest of this file is not checked until then\n"},
+			"2:8 toml-syntax <=> remove it; the rest of this file is not checked until then\n"},
 	}
 	for _, c := range cases {
 		t.Run(c.name, func(t *testing.T) {

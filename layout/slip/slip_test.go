@@ -1,0 +1,61 @@
+package slip_test
+
+import (
+	"strings"
+	"testing"
+
+	"backfield/layout/source"
+	"backfield/layout/table"
+)
+
+// Each slip is told as what was meant, at the place that has it: line and column of the text, then what and what to do.
+func TestSlips(t *testing.T) {
+	const cue = "[[cue]]\nid = \"2\"\n"
+	for _, c := range []struct{ text, want string }{
+		{"title = Harbor\n", `1:9 Harbor has no quotes; put it in quotes: "Harbor"`},
+		{"title = “Harbor”\n", `1:9 this is a curly quote; use straight quotes (")`},
+		{"gain = True\n", "1:8 True is not a value; write true or false"},
+		{"gain = 4,5\n", "1:8 4,5 has a comma; write decimals with a period: 4.5"},
+		{"t = { at = 1, bpm = 152,5, over = 2 }\n", "1:21 152,5 has a comma; write decimals with a period: 152.5"},
+		{"title: \"Harbor\"\n", "1:1 title has a colon after it; write title = ..."},
+		{"t = { at: 1 }\n", "1:7 at has a colon after it; write at = ..."},
+		{"a = 1\n[cue]\nid = \"1\"\n\n" + cue, "2:1 [cue] has single brackets; write [[cue]] with double brackets: each one " +
+			"is a separate entry"},
+		{cue + "[cue]\nid = \"3\"\n", "3:2 [cue] has single brackets; write [[cue]] with double brackets: each one is " +
+			"a separate entry"},
+		{"[always\npit = 1\n", "1:1 a bracket is missing; write [always]"},
+		{"[[cue]\nid = 1\n", "1:1 a bracket is missing; write [[cue]]"},
+		{"[cue]]\nid = 1\n", "1:1 a bracket is missing; write [[cue]]"},
+		{"[cue\nid = 1\n" + cue, "1:1 a bracket is missing; write [[cue]]"},
+		{"open = [\"a\", \"b\"\nid = 1\n", "1:8 this list has no closing ]; add it"},
+		{"t = [\n  { at = 1,\n  { at = 2 },\n]\n", "2:3 this table has no closing }; add it"},
+		{"t = [\n  at = 1 },\n]\n", "2:3 this table has no opening {; add it"},
+		{"title = \"Harbor\nid = 1\n", `1:9 a quote in this line has no partner; put each name between two quotes ("), ` +
+			"and look at the one before this, too"},
+		{"open = [\"a\" \"b\"]\n", "1:13 a comma is missing before this; put a comma between the two"},
+		{"title \"Harbor\"\n", "1:7 title has no = after it; write title = ..."},
+		{"title == \"Harbor\"\n", "1:8 there is an = too many; remove it"},
+		{"title =\n", "1:8 title has no value; write one after the =, or remove the line"},
+		{"gain = .5\n", "1:8 .5 is no number in TOML; write 0.5"},
+		{"gain = 5.\n", "1:8 5. is no number in TOML; write 5.0"},
+		{"gain = 02\n", "1:8 02 is no number in TOML; write 2"},
+		{"gain = −9\n", "1:8 this is a dash, not a minus sign; write - as on the keyboard"},
+		{"a = 1 b = 2\n", "1:7 two keys are in one line; put each in a line of its own"},
+		{"a = \"x\";\n", "1:8 a line does not end with ;; remove it"},
+		{"a = \"x\",\n", "1:8 a line does not end with ,; remove it"},
+		{"a = \"x\" // y\n", "1:9 a comment begins with #; write # instead"},
+		{"a = (1, 2)\n", `1:5 a list has square brackets; write ["...", "..."]`},
+	} {
+		f := &source.File{Name: "show.toml", Text: c.text}
+		var p source.Problems
+		table.ReadTOML(f, &p)
+		var got []string
+		for _, x := range p.All() {
+			got = append(got, strings.TrimPrefix(x.Span.Where(), "show.toml:")+" "+x.What+"; "+
+				strings.TrimSuffix(x.Do, "; the rest of this file is not checked until then"))
+		}
+		if strings.Join(got, "|") != c.want {
+			t.Errorf("%q\n%s\nwant\n%s", c.text, strings.Join(got, "|"), c.want)
+		}
+	}
+}
