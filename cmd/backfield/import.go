@@ -79,7 +79,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	d.Check(&p)
 	problems := p.All()
 	source.Print(talk, importer.ForFlags(problems))
-	lines := importer.Lines(path, m.sets, in.Columns, words)
+	lines := importer.Lines(path, m.sets, m.dir, in.Columns, words)
 	if p.Errors() > 0 && !m.guess && len(m.columns) == 0 && p.Has(in.Dots, "missing-column") {
 		fmt.Fprintf(talk, "\nnothing was written; to have the columns proposed: backfield import %s --guess\n",
 			verb.Quoted(path))

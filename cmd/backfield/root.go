@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"time"
 
@@ -34,7 +35,6 @@ line shows [SHOW].`,
 	root.CompletionOptions.DisableDefaultCmd = true // ours has its own text
 	root.SetArgs(args)
 	out, errs := visible.NewWriter(stdout), visible.NewWriter(stderr)
-	defer term.Within(lastWrite, func() { errs.Flush(); out.Flush() })
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.AddCommand(
@@ -77,5 +77,11 @@ line shows [SHOW].`,
 		completeArguments(c)
 	}
 	root.SetHelpCommand(helpCommand(root))
-	return verb.ExitCode(root.ExecuteContext(ctx), errs)
+	window := term.IsTerminal(out) // one that is closed takes no result with it
+	code := verb.ExitCode(root.ExecuteContext(ctx), errs)
+	if term.Within(lastWrite, func() { out.Flush() }); out.Failed() != nil && !window && code != verb.ExitWorld {
+		code = verb.ExitCode(verb.Outside(fmt.Errorf("the output is not whole: %w", out.Failed())), errs)
+	}
+	term.Within(lastWrite, func() { errs.Flush() })
+	return code
 }

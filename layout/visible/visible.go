@@ -9,6 +9,7 @@ import (
 	"io"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"unicode"
 	"unicode/utf16"
 	"unicode/utf8"
@@ -63,6 +64,8 @@ type Writer struct {
 	raw  io.Writer
 	mu   sync.Mutex
 	rest []byte // the beginning of a character whose end has not come yet
+
+	failed atomic.Pointer[error]
 }
 
 // NewWriter puts the filter in front of w.
@@ -86,17 +89,38 @@ func (w *Writer) Write(p []byte) (int, error) {
 		}
 	}
 	w.rest = bytes.Clone(whole[cut:])
-	if _, err := io.WriteString(w.raw, Line(string(whole[:cut]))); err != nil {
+	if _, err := w.Unfiltered().Write([]byte(Line(string(whole[:cut])))); err != nil {
 		return 0, err
 	}
 	return len(p), nil
+}
+
+// Failed is the error of the first write that failed, nil where none did.
+func (w *Writer) Failed() error {
+	if err := w.failed.Load(); err != nil {
+		return *err
+	}
+	return nil
+}
+
+// Unfiltered writes to the output as it is. That a write failed is noted as that of any other.
+func (w *Writer) Unfiltered() io.Writer { return unfiltered{w} }
+
+type unfiltered struct{ *Writer }
+
+func (u unfiltered) Write(p []byte) (int, error) {
+	n, err := u.raw.Write(p)
+	if err != nil {
+		u.failed.CompareAndSwap(nil, &err)
+	}
+	return n, err
 }
 
 // Flush writes what is left of a character that never became whole.
 func (w *Writer) Flush() error {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	_, err := io.WriteString(w.raw, Line(string(w.rest)))
+	_, err := w.Unfiltered().Write([]byte(Line(string(w.rest))))
 	w.rest = nil
 	return err
 }

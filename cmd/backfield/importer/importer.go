@@ -79,8 +79,11 @@ func Override(c *rows.Columns, given []string) error {
 }
 
 // Lines are those of a score that uses the sheet of dots as it is, from the folder that the sheet is in. sets is the
-// path of the sheet of sets, empty where they are with the dots.
-func Lines(path, sets string, c *rows.Columns, words []field.Word) string {
+// path of the sheet of sets, empty where they are with the dots. Where the drill is written into dir, only the layout.
+func Lines(path, sets, dir string, c *rows.Columns, words []field.Word) string {
+	if dir != "" {
+		return c.TOML()
+	}
 	var b strings.Builder
 	b.WriteString("[drill]\n")
 	if sets != "" {

@@ -55,8 +55,8 @@ func Note(c *cobra.Command, format string, args ...any) {
 // PrintProblems prints problems to w, in color if that is wanted.
 func PrintProblems(c *cobra.Command, w io.Writer, problems []source.Problem) {
 	p := source.Printer{Color: useColor(c, w)}
-	if p.Color {
-		w = visible.Raw(w) // the printer makes the text visible, and its colors must get through
+	if f, ok := w.(*visible.Writer); ok && p.Color {
+		w = f.Unfiltered() // the printer makes the text visible, and its colors must get through
 	}
 	p.Print(w, problems)
 }
