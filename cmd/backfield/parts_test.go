@@ -5,6 +5,10 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"backfield/cmd/backfield/page"
+	"backfield/cmd/backfield/show"
+	"backfield/layout/source"
 )
 
 const kites = "../../examples/kites"
@@ -72,5 +76,31 @@ func TestSuggestCues(t *testing.T) {
 	}
 	if code, _, talk := runIn(t, "suggest", "--yes", dir); code != 2 || !strings.Contains(talk, "go with --cues") {
 		t.Errorf("--yes alone: %d %s", code, talk)
+	}
+}
+
+// The page's view has when players play, in counts of the show.
+func TestPageViewPlays(t *testing.T) {
+	t.Parallel()
+	var p source.Problems
+	s, err := show.Load(show.Disk{}, filepath.Join(kites, "show.toml"), show.LoadOptions{}, &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	site := page.NewSite(nil, nil, "")
+	if err := site.Update(s, p.All()); err != nil {
+		t.Fatal(err)
+	}
+	lanes, times := s.Result.Setup.Lanes, 0
+	for _, c := range viewed(t, site).Channels {
+		for _, x := range c.Plays {
+			times++
+			if x[1] <= x[0] || !strings.HasPrefix(c.Name, "Tpt") && !strings.HasPrefix(c.Name, "Mello") {
+				t.Errorf("%s plays from %g to %g", c.Name, x[0], x[1])
+			}
+		}
+	}
+	if first := lanes.Of("Tpt 1", 1); first == nil || times < len(first.Runs) {
+		t.Errorf("%d times of playing", times)
 	}
 }
