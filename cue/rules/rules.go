@@ -22,6 +22,7 @@ type Rule struct {
 	Section     Section
 	Help        string // what it means, in lines, for the page on checks
 	Fix         string // what it means and what to do, in lines, for the page of problems
+	Heard       bool   // package heard finds it
 	ForDesigner bool   // only the designer can fix it; an operator has nothing to watch for
 
 	EachCue      func(x *Compiled, cue int, say Say)
@@ -58,8 +59,8 @@ type Compiled struct {
 }
 
 // List is every rule, in the order in which a cue's warnings and a section's lines come.
-var List = slices.Concat(scoreRules, timingRules, safetyRules, musicRules, soundRules, mixerRules, pathRules,
-	handoverRules)
+var List = slices.Concat(scoreRules, timingRules, safetyRules, levelRules, musicRules, soundRules, mixerRules,
+	pathRules, handoverRules)
 
 // Codes lists the rules' codes in alphabetical order.
 func Codes() []string {
@@ -81,7 +82,9 @@ func CheckAllow(s *score.Score, p *source.Problems) {
 	codes := Codes()
 	check := func(list []table.Text) {
 		for _, code := range list {
-			if code.Set && !slices.Contains(codes, code.V) {
+			if code.Set && code.V == "masked" { // before 0.6.0
+				p.Error("unknown-code", code.Span, "masked is now called not-heard", "write not-heard")
+			} else if code.Set && !slices.Contains(codes, code.V) {
 				p.Error("unknown-code", code.Span, fmt.Sprintf("no warning that can be accepted has the code %q",
 					code.V),
 					source.DidYouMean(code.V, codes, "use "+source.OneOf(codes)+"; errors cannot be accepted"))

@@ -16,11 +16,11 @@ import (
 var safetyRules = []Rule{
 	{
 		Code: "near-stack", Section: Safety,
-		Help: "an open mic comes closer to a stack or sub than `check.near_stack`, default 3 m. It may feed back,\n" +
-			"and the player's ears are close to a loudspeaker. The walk is checked every quarter count while\n" +
-			"the mic is open. A fixed mic gets one warning for the whole show: accept it under `[check]`.",
-		Fix:     "an open mic is near a loudspeaker. Close it before that, or keep the player away.",
-		EachCue: earlyNearStack, EachOpen: nearStack, OnceAShow: fixedNearStack,
+		Help: "a player whose mic is open comes closer to a stack or sub than `check.near_stack`, default 3 m: the\n" +
+			"ears are close to a loudspeaker. The walk is checked every quarter count while the mic is open. How\n" +
+			"close mics are to feedback is `ring-margin`.",
+		Fix:     "a player with an open mic is near a loudspeaker. Keep the player away.",
+		EachCue: earlyNearStack, EachOpen: nearStack,
 	},
 	{
 		Code: "many-open", Section: Safety,
@@ -59,8 +59,7 @@ func manyOpen(x *Compiled, i int, say Say) {
 		fmt.Sprintf("open fewer, bring their levels down, or accept it; the limit is %d", x.Score.Rules.MostOpen))
 }
 
-// nearStack warns about an open mic near a loudspeaker: it can feed back, and the player's ears are there too. Fixed
-// mics are reported once for the whole show.
+// nearStack warns about a player with an open mic near a loudspeaker, whose ears are there.
 func nearStack(x *Compiled, i int, t *work.Track, say Say) {
 	if x.Lines.List[t.Line].Fixed != nil {
 		return
@@ -111,27 +110,5 @@ func nearestStack(
 	}
 	const text = "cue %q, %s: the open mic is %.1f m from %s at %d:%.4g"
 	say(q, o.At, fmt.Sprintf(text, q.ID.V, o.Name, near, stack, samples[at].Movement, samples[at].Count()),
-		"it may feed back, and the player's ears are close to a loudspeaker: close it before that, or keep them away")
-}
-
-// fixedNearStack does the same for fixed mics.
-func fixedNearStack(x *Compiled, say Say) {
-	used := map[int]bool{}
-	for i := range x.Cues {
-		for l := range x.Cues[i].Open {
-			used[l] = true
-		}
-	}
-	for _, l := range timeline.Sorted(used) {
-		mic := x.Lines.List[l].Fixed
-		if mic == nil || !mic.HasPlayer() {
-			continue
-		}
-		for _, k := range x.Rig.Stacks {
-			if d := mic.At.Distance(k.At); d < x.Score.Rules.NearStackM {
-				say(nil, mic.Span, fmt.Sprintf("fixed mic %q is %.1f m from %s", mic.Name, d, k.Name),
-					"it may feed back: move one of the two, or keep its level down")
-			}
-		}
-	}
+		"the player's ears are close to a loudspeaker: keep them away from it")
 }

@@ -9,21 +9,10 @@ import (
 	"backfield/cue/clock"
 	"backfield/cue/timeline"
 	"backfield/layout/rig"
-	"backfield/layout/source"
-	"backfield/layout/stands"
 )
 
 // soundRules are the rules about what is heard.
 var soundRules = []Rule{
-	{
-		Code: "masked", Section: TheSound,
-		Help: "at more than half of the seats, the softer roles together are louder than the featured players, by\n" +
-			"more than `check.masked`, default 6 dB. Featured are the worn mics in the loudest open role.\n" +
-			"The estimate uses each mic's level and each seat's distance from the stacks. It assumes that every\n" +
-			"mic picks up equally loud sound. Only with stands.",
-		Fix:          "softer roles cover the featured players at most seats. Bring them down.",
-		EachSnapshot: masked,
-	},
 	{
 		Code: "few-in-time", Section: TheSound,
 		Help: "over the whole show, a smaller share of the seats is in time than `check.fit`, default 50 percent.\n" +
@@ -146,47 +135,6 @@ func unevenPickup(x *Compiled, i int, h micHearing, say Say) {
 	say(q, h.open.At,
 		fmt.Sprintf(text, q.ID.V, h.open.Name, w.who, w.overDB, w.others, w.at.Movement, w.at.Count()),
 		"a hot spot as they pass: close the mic, turn it down, or move it")
-}
-
-// masked warns if the softer roles together are louder than the featured players, those in the loudest role, at most
-// seats. It goes by levels and distances from the stacks, as if every mic picked up the same level.
-func masked(x *Compiled, i int, say Say) {
-	works := x.Derivations[i]
-	if x.Listeners.Len() == 0 {
-		return
-	}
-	c := &x.Cues[i]
-	front := math.Inf(-1) // the loudest role of a worn mic, in dB
-	for _, w := range works {
-		if w.Kind == cue.Worn {
-			front = max(front, w.Level.RoleDB)
-		}
-	}
-	var behind, featured []stands.Fed
-	var names []string
-	var at source.Span
-	for _, w := range works {
-		fed := stands.Fed{Gains: w.Pan.Gains, LevelDB: w.Level.DB}
-		switch {
-		case w.Level.RoleDB < front:
-			behind = append(behind, fed)
-		case w.Level.RoleDB == front && w.Kind == cue.Worn:
-			featured = append(featured, fed)
-			if names = append(names, w.Name); at.File == nil {
-				at = c.Open[w.Line].At
-			}
-		}
-	}
-	if len(behind) == 0 || len(featured) == 0 {
-		return
-	}
-	byDB := x.Score.Rules.MaskedDB
-	share := x.Listeners.Below(x.Listeners.Energy(featured), x.Listeners.Energy(behind), byDB)
-	if share > 0.5 {
-		const text = "cue %q: the %d softer mics together are over %.4g dB louder than %s at %.0f %% of the seats"
-		say(c.Cue, at, fmt.Sprintf(text, c.Cue.ID.V, len(behind), byDB, timeline.Few(names), 100*share),
-			"bring the softer roles down, or open fewer of them")
-	}
 }
 
 // fewInTime warns about a show with few seats in time.

@@ -16,7 +16,9 @@ type Rules struct {
 	Loud       []string // sections that a field mic should not hear from near
 	PickupM    float64  // how near that is
 	UnevenDB   float64  // one player louder at a field mic than all others around together
-	MaskedDB   float64  // the softer roles together louder at most seats than a featured player
+	BestDB     float64  // the featured players less over the others in their best band
+	LeadDB     float64  // a lead that is more under its target
+	NearDBA    float64  // loudspeakers louder at somebody's ear
 	Echo       float64  // a greater share of the seats that hear a mic twice
 	Held       float64  // a greater share of the seats that a delay costs which may not glide
 	Fit        float64  // a smaller share of the seats inside the window, over the whole show
@@ -33,10 +35,17 @@ type checkTable struct {
 	Loud      *[]table.Text  `key:"loud"`
 	Pickup    table.Quantity `key:"pickup"`
 	Uneven    table.Quantity `key:"uneven"`
-	Masked    table.Quantity `key:"masked"`
+	Best      table.Quantity `key:"best"`
+	Lead      table.Quantity `key:"lead"`
+	NearDB    table.Quantity `key:"near_db"`
 	Echo      table.Num      `key:"echo"`
 	Held      table.Num      `key:"held"`
 	Fit       table.Num      `key:"fit"`
+}
+
+// FormerKey is about masked.
+func (checkTable) FormerKey(_ *table.Node, name string, at source.Span) (source.Problem, bool) {
+	return maskedRenamed(at), name == "masked"
 }
 
 // readCheck reads the thresholds of the rules. The defaults are common practice, or the rule's own reason.
@@ -51,7 +60,9 @@ func (s *Score) readCheck(t checkTable, p *source.Problems) {
 		Loud:       []string{"snare", "tenor", "bass", "cymbal", "battery", "percussion", "guard"},
 		PickupM:    t.Pickup.Within(unit.Length, 5, 0, 50, "pickup", p),
 		UnevenDB:   t.Uneven.Within(unit.Level, 6, 0, 60, "uneven", p),
-		MaskedDB:   t.Masked.Within(unit.Level, 6, -60, 60, "masked", p),
+		BestDB:     t.Best.Within(unit.Level, 0, -60, 60, "best", p),
+		LeadDB:     t.Lead.Within(unit.Level, 3, 0, 60, "lead", p),
+		NearDBA:    t.NearDB.Within(unit.Level, 100, 70, 140, "near_db", p),
 		Echo:       bounded(t.Echo, 25, 0, 100, "echo", p) / 100,
 		Held:       bounded(t.Held, 10, 0, 100, "held", p) / 100,
 		Fit:        bounded(t.Fit, 50, 0, 100, "fit", p) / 100,
@@ -88,7 +99,9 @@ var Thresholds = []Threshold{
 			"list of your own replaces all of it; `[]` means no section.", nil},
 	{"pickup", "length, default %g m.", "length, 0 to 50 m.", func(r *Rules) float64 { return r.PickupM }},
 	{"uneven", "level, default %g dB.", "dB, 0 to 60.", func(r *Rules) float64 { return r.UnevenDB }},
-	{"masked", "level, default %g dB.", "dB, -60 to 60.", func(r *Rules) float64 { return r.MaskedDB }},
+	{"best", "level, default %g dB.", "dB, -60 to 60.", func(r *Rules) float64 { return r.BestDB }},
+	{"lead", "level, default %g dB.", "dB, 0 to 60.", func(r *Rules) float64 { return r.LeadDB }},
+	{"near_db", "level, default %g dBA.", "dBA, 70 to 140.", func(r *Rules) float64 { return r.NearDBA }},
 	{"echo", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Echo }},
 	{"held", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Held }},
 	{"fit", "percent, default %g.", "percent of the seats, 0 to 100.", func(r *Rules) float64 { return 100 * r.Fit }},

@@ -287,6 +287,12 @@ func freeRenamed(at source.Span, yes bool) source.Problem {
 	return source.ErrorAt("unknown-key", at, "delay.free is now called delay.box", do)
 }
 
+func maskedRenamed(at source.Span) source.Problem {
+	return source.ErrorAt("unknown-key", at, "check.masked is now called check.best, and means something else",
+		"delete the line, or write how far the featured players should be over the others in their best band, "+
+			"as best = 0")
+}
+
 func unknownBox(at source.Span, word string) source.Problem {
 	return source.ErrorAt("bad-choice", at,
 		fmt.Sprintf("unknown bound at the press box %q", word),
