@@ -14,7 +14,7 @@ import (
 )
 
 func checkCommand() *cobra.Command {
-	var flags verb.ShowFlags
+	flags := verb.ShowFlags{LoadOptions: show.LoadOptions{Levels: true}}
 	var asJSON, strict, watching bool
 	c := &cobra.Command{
 		Use:   "check [SHOW]",

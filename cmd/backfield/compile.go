@@ -13,7 +13,7 @@ import (
 )
 
 func compileCommand() *cobra.Command {
-	var flags verb.ShowFlags
+	flags := verb.ShowFlags{LoadOptions: show.LoadOptions{Levels: true}}
 	var dir string
 	var asJSON, full bool
 	c := &cobra.Command{

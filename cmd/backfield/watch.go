@@ -23,7 +23,7 @@ import (
 )
 
 func watchCommand() *cobra.Command {
-	var flags verb.ShowFlags
+	flags := verb.ShowFlags{LoadOptions: show.LoadOptions{Levels: true}}
 	var dir string
 	c := &cobra.Command{
 		Use:   "watch [SHOW]",

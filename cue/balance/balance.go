@@ -145,7 +145,16 @@ func (l *Loudness) conditions() level.Conditions {
 }
 
 // Cue computes one cue, by its place in the order of time.
-func (l *Loudness) Cue(i int) *CueLoudness {
+func (l *Loudness) Cue(i int) *CueLoudness { return l.cue(i, true) }
+
+// CuesToCheck computes what the checks need of all cues: nothing of MF and Advice, and Loops only once noise and brass
+// were measured.
+func (l *Loudness) CuesToCheck() []*CueLoudness {
+	return l.each(func(i int) *CueLoudness { return l.cue(i, false) })
+}
+
+// cue computes one cue, all of it or what the checks need.
+func (l *Loudness) cue(i int, all bool) *CueLoudness {
 	set := &l.cues[i]
 	c := &CueLoudness{Cue: i, Role: set.role, NotStated: set.unstated, NotCounted: set.uncounted}
 	for end, at := range l.ends(i) {
@@ -154,11 +163,14 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 		e.Playing, e.Others = l.scene(i, at, &c.NoDot)
 		heard := l.heard.hear(e.Playing)
 		c.Heard = append(c.Heard, heard)
-		if set.role != "" && len(set.uncounted) > 0 {
+		if all && set.role != "" && len(set.uncounted) > 0 {
 			c.MF = append(c.MF, l.heard.hearMore(heard, e.Playing, e.Others))
 		}
 	}
 	c.Measured, c.NoLowCut = l.measuredOf(set), l.noLowCut(i)
+	if !all && !c.Measured.Calibrated() {
+		return c
+	}
 	loops := make([]*level.LoopGains, 0, len(l.x.Spans[i].Samples))
 	for _, at := range l.x.Spans[i].Samples {
 		g := l.Stadium.Loops(l.mics(i, at))
@@ -166,7 +178,7 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 		c.Loops = append(c.Loops, LoopMoment{at, g})
 	}
 	goals := &l.x.Score.Goals
-	if target, ok := goals.TargetOf(set.role); ok {
+	if target, ok := goals.TargetOf(set.role); ok && all {
 		g := advice.Goal{TargetDB: target, SharePct: goals.SharePct, OverDB: goals.OverDB, MarginDB: goals.MarginDB,
 			RoomDB: l.roomDB(i)}
 		c.Goal = &g
@@ -178,9 +190,11 @@ func (l *Loudness) Cue(i int) *CueLoudness {
 }
 
 // Cues computes all cues, spread over the cores.
-func (l *Loudness) Cues() []*CueLoudness {
+func (l *Loudness) Cues() []*CueLoudness { return l.each(l.Cue) }
+
+func (l *Loudness) each(of func(i int) *CueLoudness) []*CueLoudness {
 	list := make([]*CueLoudness, len(l.cues))
-	work.Spread(len(list), func() func(i int) { return func(i int) { list[i] = l.Cue(i) } })
+	work.Spread(len(list), func() func(i int) { return func(i int) { list[i] = of(i) } })
 	return list
 }
 

@@ -14,9 +14,8 @@ type Listeners struct {
 	System    *sound.System
 	Reference layout.Point
 
-	x, y, z, w []float64   // seats with weight, in input order
-	total      float64     // of the weights
-	level      [][]float64 // of each stack at each seat: its energy there at amplitude 1
+	x, y, z, w []float64 // seats with weight, in input order
+	total      float64   // of the weights
 	// toward each stack from each seat, in plan, as long as its energy there at amplitude 1 is great
 	ux, uy [][]float64
 	steps  int // pan goes from -steps to +steps
@@ -44,12 +43,11 @@ func New(seats []Seat, reference layout.Point, system *sound.System, panSteps in
 		}
 		return rows
 	}
-	l.level, l.ux, l.uy = table(), table(), table()
+	l.ux, l.uy = table(), table()
 	for j := range l.x {
 		heard := arrivalsAt(system, layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]})
 		for _, a := range heard {
 			i, v, k := a.stack, a.level, system.Stacks[a.stack].At
-			l.level[i][j] = v
 			dx, dy := k.X-l.x[j], k.Y-l.y[j]
 			if plan := math.Hypot(dx, dy); plan > 0 { // a stack straight above is from no side
 				l.ux[i][j], l.uy[i][j] = v*dx/plan, v*dy/plan

@@ -26,17 +26,24 @@ const slack = 1e-9
 // standing is listeners to players who stand, with the first arrivals by pan step.
 type standing struct {
 	*Listeners
+	level    [][]float64 // of each stack at each seat: its energy there at amplitude 1
 	arrive   [][]float64 // of each stack at each seat: when it is heard there, in seconds, with no channel delay
 	arrivals []arrivalRow
 }
 
 func stand(l *Listeners) *standing {
-	s := &standing{l, make([][]float64, len(l.System.Stacks)), make([]arrivalRow, 2*l.steps+1)}
+	n := len(l.System.Stacks)
+	s := &standing{l, make([][]float64, n), make([][]float64, n), make([]arrivalRow, 2*l.steps+1)}
 	for i, k := range l.System.Stacks {
-		s.arrive[i] = make([]float64, len(l.x))
+		s.level[i], s.arrive[i] = make([]float64, len(l.x)), make([]float64, len(l.x))
 		for j := range l.x {
 			d := k.At.Distance(layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]})
 			s.arrive[i][j] = l.System.LatencyS + k.DelayS + d/l.System.SpeedMPS
+		}
+	}
+	for j := range l.x {
+		for _, a := range arrivalsAt(l.System, layout.Point{X: l.x[j], Y: l.y[j], Z: l.z[j]}) {
+			s.level[a.stack][j] = a.level
 		}
 	}
 	return s

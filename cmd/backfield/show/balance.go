@@ -1,9 +1,13 @@
 package show
 
 import (
+	"slices"
 	"sync"
 
 	"backfield/cue/balance"
+	"backfield/cue/heard"
+	"backfield/cue/roster"
+	"backfield/cue/timeline"
 	"backfield/layout/source"
 )
 
@@ -28,4 +32,37 @@ func (s *Loaded) Loudness(p *source.Problems) *balance.Loudness {
 		p.Add(problem)
 	}
 	return s.prepared.loudness
+}
+
+// judgeLevels adds the warnings about how loud the show is. An instrument that nobody knows is an error where the roster
+// names it; where it is only the name of a section, the show compiles as it did, and these checks are left out.
+func (s *Loaded) judgeLevels(p *source.Problems) {
+	if s.Show == nil {
+		return
+	}
+	var found source.Problems
+	l := s.Loudness(&found)
+	remarks := timeline.NewRemarks(s.Score, p)
+	for _, x := range found.All() {
+		section := slices.ContainsFunc(s.Roster.Players, func(v roster.Player) bool { return v.Span == x.Span })
+		switch {
+		case x.Code == "no-instrument" && section:
+			remarks.About(nil, "levels-unknown", x.Span, x.What+": check says nothing about how loud the show is", x.Do)
+		case x.Code == "level-odd":
+			remarks.About(nil, x.Code, x.Span, x.What, x.Do)
+		default:
+			p.Add(x)
+		}
+	}
+	if l != nil {
+		j := heard.JudgedShow{CompileSetup: s.Setup, Cues: s.Cues, Heard: l.CuesToCheck(), Where: s.Where}
+		if l.Measured.Calibrated() {
+			j.Near = l.NearShow(j.Heard)
+		}
+		heard.Judge(&j, remarks)
+	}
+	s.Remarks = append(s.Remarks, remarks.List...)
+	if p.Errors() > 0 {
+		s.Show = nil
+	}
 }

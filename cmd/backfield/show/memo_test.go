@@ -292,7 +292,7 @@ var idle = reasons{
 	{`mixer.toml level.max = 8`, "the ceiling is lower"},
 	{`mixer.toml param.low_cut.(min|max) = \d+`, "no cue sets this parameter near its ends"},
 	{`rig.toml air = 18|rig.toml stack.trim = -1`, "the venue has another"},
-	{`show.toml check.(echo|handover|held|masked|pickup|uneven) = \d+`, "a warning that this show is far from"},
+	{`show.toml check.(best|echo|handover|held|lead|near_db|pickup|uneven) = \d+`, "a warning that this show is far from"},
 	{`show.toml (cue|mix.bed).box = \d+`, "their policy takes no bound at the press box"},
 	{`show.toml delay.dip = .*`, "this mixer glides"},
 	{`tune.musicxml .*(duration>|version="|number=").*`, "the time signature says how long a measure is"},

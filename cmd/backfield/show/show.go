@@ -33,6 +33,7 @@ import (
 // LoadOptions change what the files say.
 type LoadOptions struct {
 	Venue    string             // path of a venue over the rig, instead of the score's
+	Levels   bool               // check how loud the show is as well
 	Bare     bool               // lay no venue over the rig, not even the score's
 	Memo     *work.Memo         // kept by a caller that compiles the same show again and again
 	Progress func(part float64) // called with the share of the compile that is done; see compile.Input
@@ -170,6 +171,9 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || f.mixer == nil
 	in.Roster = roster.Read(f.roster, p)
 	s.Result = compile.Compile(in, p)
+	if o.Levels {
+		s.judgeLevels(p)
+	}
 	s.Idle = p.AllIdle()
 	return s, nil
 }

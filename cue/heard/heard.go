@@ -1,0 +1,242 @@
+// Package heard has the checks of how loud a show is: whether the featured players are heard, whether the ear stays on
+// them, how close the open mics are to feedback, and how loud it is near people. Their names and texts are among those of
+// package rules. It computes no sound.
+package heard
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"backfield/cue/balance"
+	"backfield/cue/clock"
+	"backfield/cue/timeline"
+	"backfield/cue/work"
+	"backfield/layout"
+	"backfield/layout/level"
+	"backfield/layout/level/advice"
+	"backfield/layout/source"
+)
+
+// JudgedShow is a compiled show with what is heard of it.
+type JudgedShow struct {
+	*work.CompileSetup
+	Cues  []timeline.TimedCue
+	Heard []*balance.CueLoudness // by cue, as balance.CuesToCheck computes them
+	Near  *balance.ShowNear      // nil before noise and brass were measured
+	Where func(name string, at clock.Moment) (place layout.Point, ok bool)
+}
+
+// slackDB is what a figure may be past its limit and still keep it.
+const slackDB = 1e-9
+
+// Judge warns about what is too soft, too loud, or too close to feedback. What means nothing before noise and brass were
+// measured is left out until then.
+func Judge(x *JudgedShow, remarks *timeline.Remarks) {
+	for i, c := range x.Heard {
+		x.notHeard(i, c, remarks)
+		x.leadShort(i, c, remarks)
+		if c.Measured.Calibrated() {
+			x.stackLeads(i, c, remarks)
+		}
+	}
+	x.ringMargin(remarks)
+	if x.Near != nil {
+		x.loudNear(remarks)
+		x.dose(remarks)
+	}
+}
+
+// featured names those whom a cue features, and where the score opens the first of them.
+func (x *JudgedShow) featured(i int, c *balance.CueLoudness) (names string, at source.Span) {
+	var list []string
+	for _, e := range c.Ends {
+		for _, p := range e.Playing.Performers {
+			if p.Featured && !slices.Contains(list, p.Name) {
+				list = append(list, p.Name)
+			}
+		}
+	}
+	at = x.Cues[i].Cue.ID.Span
+	open := x.Cues[i].Open
+	for _, n := range timeline.Sorted(open) {
+		if slices.Contains(list, open[n].Name) {
+			at = open[n].At
+			break
+		}
+	}
+	return timeline.Few(list), at
+}
+
+// db is a difference in whole dB, with its sign.
+func db(v float64) string {
+	if math.Round(v) == 0 {
+		return "0 dB"
+	}
+	return fmt.Sprintf("%+.0f dB", v)
+}
+
+// past is a figure past its limit in whole dB, also where the two are the same number then.
+func past(v, limit float64, over string) string {
+	if math.Round(v) == math.Round(limit) {
+		return fmt.Sprintf("just %s %.0f dB", over, limit)
+	}
+	return fmt.Sprintf("%.0f dB", v)
+}
+
+// take says how far off a figure may be.
+func take(db float64) string { return fmt.Sprintf("give or take %.0f dB", math.Ceil(db)) }
+
+// notHeard warns about a feature that does not stand out in any octave.
+func (x *JudgedShow) notHeard(i int, c *balance.CueLoudness, remarks *timeline.Remarks) {
+	share, least := x.Score.Goals.SharePct, x.Score.Rules.BestDB
+	best, _ := c.Heard.BestAt(share)
+	if !best.OK || best.DB >= least-slackDB {
+		return
+	}
+	spreadDB := advice.SpreadOf(c.Measured).LeadDB
+	how := "most likely not heard"
+	if advice.AtLeast(best.DB, least, spreadDB) == advice.No {
+		how = "not heard"
+	}
+	names, at := x.featured(i, c)
+	const text = "cue %q, %s: %s: in the best octave %s against all others at %.0f %% of the seats, %s; " +
+		"wanted is at least %s"
+	q := x.Cues[i].Cue
+	remarks.About(q, "not-heard", at, fmt.Sprintf(text, q.ID.V, names, how, db(best.DB), share, take(spreadDB), db(least)),
+		"bring the others down, open fewer mics, or bring the featured up; balance with this cue names who covers them")
+}
+
+// leadShort warns about a lead that is far under its target.
+func (x *JudgedShow) leadShort(i int, c *balance.CueLoudness, remarks *timeline.Remarks) {
+	share := x.Score.Goals.SharePct
+	target, wanted := x.Score.Goals.TargetOf(c.Role)
+	lead, _ := c.Heard.LeadAt(share)
+	if !wanted || !lead.OK || target-lead.DB <= x.Score.Rules.LeadDB+slackDB {
+		return
+	}
+	names, at := x.featured(i, c)
+	const text = "cue %q, %s: a lead of %s at %.0f %% of the seats, %s; [balance] wants %s of %s"
+	q := x.Cues[i].Cue
+	remarks.About(q, "lead-short", at,
+		fmt.Sprintf(text, q.ID.V, names, db(lead.DB), share, take(advice.SpreadOf(c.Measured).LeadDB), db(target), c.Role),
+		"bring the others down or the featured up, say who really plays and how softly, or want less; balance with "+
+			"this cue says what would help")
+}
+
+// farOverDB is from where the first sound no longer leads (Langmuir, as Wallach and others quote him in 1949).
+const farOverDB = 15
+
+// stackLeads warns about stacks that draw the ear away from the player.
+func (x *JudgedShow) stackLeads(i int, c *balance.CueLoudness, remarks *timeline.Remarks) {
+	over, _ := c.Heard.OverAtBox()
+	within, known := c.Heard.ShareOver(farOverDB)
+	atBox := over.OK && over.DB > x.Score.Goals.OverDB+slackDB
+	if !atBox && !(known && within <= 0.5) {
+		return
+	}
+	where := past(over.DB, x.Score.Goals.OverDB, "over") + " louder than the player at the press box"
+	if !atBox {
+		where = fmt.Sprintf("over %d dB louder than the player at %.0f %% of the seats", farOverDB, 100*(1-within))
+	}
+	names, at := x.featured(i, c)
+	q := x.Cues[i].Cue
+	remarks.About(q, "stack-leads", at,
+		fmt.Sprintf("cue %q, %s: the stacks are %s, %s: the ear goes to them", q.ID.V, names, where,
+			take(advice.SpreadOf(c.Measured).OverDB)),
+		"bring these mics down, and then whoever covers the player; or let the player face the stands")
+}
+
+// ring is where a cue is closest to feedback.
+type ring struct {
+	cue      int
+	marginDB float64
+	at       clock.Moment
+	mics     []level.MicLoop // the loudest three
+}
+
+// ringMargin warns about mics that are close to feedback. What only fixed mics do is one warning for all cues in which
+// the same ones do it.
+func (x *JudgedShow) ringMargin(remarks *timeline.Remarks) {
+	var groups [][]ring
+	for i, c := range x.Heard {
+		if r, ok := x.ring(i, c); ok {
+			g := slices.IndexFunc(groups, func(g []ring) bool { return r.joins(&g[0]) })
+			if g < 0 {
+				groups = append(groups, nil)
+				g = len(groups) - 1
+			}
+			groups[g] = append(groups[g], r)
+		}
+	}
+	for _, g := range groups {
+		worst := slices.MinFunc(g, func(a, b ring) int {
+			if a.marginDB < b.marginDB {
+				return -1
+			}
+			return 1
+		})
+		x.sayRing(&worst, len(g)-1, remarks)
+	}
+}
+
+// ring is the closest that a cue comes to feedback; false where that is far enough.
+func (x *JudgedShow) ring(i int, c *balance.CueLoudness) (r ring, ok bool) {
+	gains := make([]*level.LoopGains, 0, len(c.Loops))
+	for _, m := range c.Loops {
+		gains = append(gains, m.Gains)
+	}
+	worst, db := level.WorstLoop(gains)
+	if worst < 0 || -db >= x.Score.Goals.MarginDB-slackDB {
+		return r, false
+	}
+	loudest := gains[worst].Loudest()
+	return ring{i, -db, c.Loops[worst].At, loudest[:min(3, len(loudest))]}, true
+}
+
+// joins reports whether two cues ring by the same fixed mics.
+func (r *ring) joins(o *ring) bool {
+	return len(r.mics) == len(o.mics) && !slices.ContainsFunc(r.mics, func(m level.MicLoop) bool {
+		return !m.Fixed || !slices.ContainsFunc(o.mics, func(n level.MicLoop) bool { return n.Name == m.Name })
+	})
+}
+
+func (x *JudgedShow) sayRing(r *ring, others int, remarks *timeline.Remarks) {
+	var names []string
+	for _, m := range r.mics {
+		names = append(names, m.Name)
+	}
+	where := ""
+	if p, ok := x.Where(names[0], r.at); ok {
+		where = " (" + x.Rig.Field.Dot(p) + ")"
+	}
+	q := x.Cues[r.cue].Cue
+	about, at, more := q, q.ID.Span, ""
+	for _, n := range timeline.Sorted(x.Cues[r.cue].Open) {
+		if o := x.Cues[r.cue].Open[n]; o.Name == names[0] {
+			at = o.At
+		}
+	}
+	if others > 0 {
+		about, more = nil, fmt.Sprintf(" and %d more", others)
+	}
+	spreadDB := advice.SpreadOf(x.Heard[r.cue].Measured).LoopDB
+	far := past(r.marginDB, x.Score.Goals.MarginDB, "under") + " before feedback"
+	if r.marginDB < 0 {
+		far = fmt.Sprintf("%.0f dB past feedback", math.Ceil(-r.marginDB))
+	}
+	const text = "cue %q%s: all open mics are %s at %d:%.4g, %s; wanted is %g dB. First rings %s%s"
+	remarks.About(about, "ring-margin", at,
+		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB),
+			x.Score.Goals.MarginDB, names[0]+where, then(names[1:])),
+		"bring these down, move them away from the stacks, or cut their lows; raise the stacks slowly, with someone at "+
+			"the master fader")
+}
+
+// then lists those that come next.
+func then(names []string) (text string) {
+	for _, n := range names {
+		text += ", then " + n
+	}
+	return text
+}
