@@ -72,6 +72,8 @@ func oldNames(t *testing.T) map[string]func() string {
 		"show.toml desk =":                                inShow("show.toml", "desk =", "mixer  ="),
 		"show.toml delay.free = true":                     inShow("show.toml", "[delay]\nfree = true", ""),
 		`show.toml pan.by = "stand-fit"`:                  inShow("show.toml", "[pan]\nby = \"stand-fit\"", ""),
+		"show.toml check.masked = 6":                      inShow("show.toml", "[check]\nmasked = 6", ""),
+		"warning masked":                                  inShow("show.toml", "[check]\nallow = [\"masked\"]", ""),
 		"rig.toml and venues [[stand]]":                   inShow("rig.toml", "[[stand]]\nname = \"home\"", ""),
 		"command backfield desk":                          command("desk", "x.toml"),
 		"command backfield schema desk":                   command("schema", "desk"),

@@ -63,6 +63,7 @@ func TestScripts(t *testing.T) {
 			}
 			e.Values["show"] = small
 			e.Setenv("EXAMPLES", filepath.Join(small, "..", "..", "..", "examples"))
+			e.Setenv("LOUD", filepath.Join(small, "..", "..", "loud"))
 			e.Setenv("GORACE", "halt_on_error=1 atexit_sleep_ms=0") // or each command of a -race run sleeps a second
 			pages := regexp.MustCompile(`\w+\.html`).FindAllString(paper.Help(), -1)
 			e.Setenv("PAGES", strings.Join(pages, " "))

@@ -104,7 +104,8 @@ func (x *JudgedShow) notHeard(i int, c *balance.CueLoudness, remarks *timeline.R
 		"wanted is at least %s"
 	q := x.Cues[i].Cue
 	remarks.About(q, "not-heard", at, fmt.Sprintf(text, q.ID.V, names, how, db(best.DB), share, take(spreadDB), db(least)),
-		"bring the others down, open fewer mics, or bring the featured up; balance with this cue names who covers them")
+		"bring the others down, open fewer mics, or bring the featured up; balance with this cue names who covers "+
+			"them")
 }
 
 // leadShort warns about a lead that is far under its target.
@@ -119,7 +120,8 @@ func (x *JudgedShow) leadShort(i int, c *balance.CueLoudness, remarks *timeline.
 	const text = "cue %q, %s: a lead of %s at %.0f %% of the seats, %s; [balance] wants %s of %s"
 	q := x.Cues[i].Cue
 	remarks.About(q, "lead-short", at,
-		fmt.Sprintf(text, q.ID.V, names, db(lead.DB), share, take(advice.SpreadOf(c.Measured).LeadDB), db(target), c.Role),
+		fmt.Sprintf(text, q.ID.V, names, db(lead.DB), share, take(advice.SpreadOf(c.Measured).LeadDB), db(target),
+			c.Role),
 		"bring the others down or the featured up, say who really plays and how softly, or want less; balance with "+
 			"this cue says what would help")
 }
@@ -225,10 +227,10 @@ func (x *JudgedShow) sayRing(r *ring, others int, remarks *timeline.Remarks) {
 	if r.marginDB < 0 {
 		far = fmt.Sprintf("%.0f dB past feedback", math.Ceil(-r.marginDB))
 	}
-	const text = "cue %q%s: all open mics are %s at %d:%.4g, %s; wanted is %g dB. First rings %s%s"
+	const text = "cue %q%s: all open mics are %s at %d:%.4g, %s; wanted is %g dB. " +
+		"First rings %s%s"
 	remarks.About(about, "ring-margin", at,
-		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB),
-			x.Score.Goals.MarginDB, names[0]+where, then(names[1:])),
+		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB), x.Score.Goals.MarginDB, names[0]+where, then(names[1:])),
 		"bring these down, move them away from the stacks, or cut their lows; raise the stacks slowly, with someone at "+
 			"the master fader")
 }

@@ -5,54 +5,60 @@ package rules
 var levelRules = []Rule{
 	{
 		Code: "ring-margin", Section: Safety, Heard: true,
-		Help: "all open mics together come closer to feedback than `balance.margin`, default 6 dB. It names the three\n" +
-			"that ring first, and where on the walk. Cues in which the same fixed mics ring first are one warning\n" +
-			"for the whole show: accept it under `[check]`. Only once noise and brass were measured.",
-		Fix: "the open mics are close to feedback. Bring down those that are named. `balance` proposes by how much.",
+		Help: "all open mics together come closer to feedback than `balance.margin`, default 6 dB. It names the\n" +
+			"three that ring first, and where on the walk. Cues in which the same fixed mics ring first are\n" +
+			"one warning for the whole show: accept it under `[check]`. Only once noise and brass were\n" +
+			"measured.",
+		Fix: "the open mics are close to feedback. Bring down those that are named. `balance` proposes by\n" +
+			"how much.",
 	},
 	{
 		Code: "loud-near", Section: Safety, Heard: true,
-		Help: "the loudspeakers are louder than `check.near_db`, default 100 dBA, at somebody's ear: of a player, in a\n" +
-			"seat, or at a place in `people` of the rig. Only once noise and brass were measured.",
-		Fix: "the loudspeakers are loud where people are. Keep them away, bring the stacks down, and measure there.",
+		Help: "the loudspeakers are louder than `check.near_db`, default 100 dBA, at somebody's ear: of a\n" +
+			"player, in a seat, or at a place in `people` of the rig. Only once noise and brass were\n" +
+			"measured.",
+		Fix: "the loudspeakers are loud where people are. Keep them away, bring the stacks down, and\n" +
+			"measure there.",
 	},
 	{
 		Code: "dose", Section: Safety, Heard: true,
-		Help: "over a day of `balance.day`, default 3 h, somebody gets more than a day's dose of sound by NIOSH, or more\n" +
-			"than half of one from the loudspeakers alone. For brass and drums that is usual, and still too much.\n" +
-			"Only once noise and brass were measured.",
+		Help: "over a day of `balance.day`, default 3 h, somebody gets more than a day's dose of sound by\n" +
+			"NIOSH, or more than half of one from the loudspeakers alone. For brass and drums that is usual,\n" +
+			"and still too much. Only once noise and brass were measured.",
 		Fix: "somebody gets more than a day's dose of sound. Hand out hearing protection, and measure.",
 	},
 	{
 		Code: "not-heard", Section: TheSound, Heard: true,
-		Help: "in the octave in which the featured players stand out most, they are less than `check.best`, default\n" +
-			"0 dB, over all others at `balance.share` of the seats. Featured are the worn mics in the loudest open\n" +
-			"role. `backfield help balance` says how this is estimated, and how far off it may be.",
+		Help: "in the octave in which the featured players stand out most, they are less than `check.best`,\n" +
+			"default 0 dB, over all others at `balance.share` of the seats. Featured are the worn mics in the\n" +
+			"loudest open role. `backfield help balance` says how this is estimated, and how far off it may\n" +
+			"be.",
 		Fix: "the featured players are not heard over the others. `balance` says who covers them.",
 	},
 	{
 		Code: "lead-short", Section: TheSound, Heard: true,
-		Help: "the lead of the featured players at `balance.share` of the seats is under what `[balance]` wants of their\n" +
-			"role, by more than `check.lead`, default 3 dB.",
+		Help: "the lead of the featured players at `balance.share` of the seats is under what `[balance]` wants\n" +
+			"of their role, by more than `check.lead`, default 3 dB.",
 		Fix: "the featured players lead by less than `[balance]` wants. `balance` says what would help.",
 	},
 	{
 		Code: "stack-leads", Section: TheSound, Heard: true,
-		Help: "the stacks carry the featured players so much louder than these are by themselves that the ear goes to\n" +
-			"the stacks: by more than `balance.over`, default 10 dB, at the press box, or by more than 15 dB at half\n" +
-			"of the seats. Only once noise and brass were measured.",
-		Fix: "the ear goes to the stacks instead of the player. Bring the player's mic down, or all others.",
+		Help: "the stacks carry the featured players so much louder than they are on their own that the ear\n" +
+			"goes to the stacks: by more than `balance.over`, default 10 dB, at the press box, or by more\n" +
+			"than 15 dB at half of the seats. Only once noise and brass were measured.",
+		Fix: "the ear goes to the stacks instead of the player. Bring the player's mic down, or all\n" +
+			"others.",
 	},
 	{
 		Code: "level-odd", Section: TheSound, Heard: true,
-		Help: "a reading in `[levels]`, or a preamp in the roster (`meter`), is far from what is usual. Accept it under\n" +
-			"`[check]`. `balance --check-readings` says more.",
+		Help: "a reading in `[levels]`, or a preamp in the roster (`meter`), is far from what is usual. Accept\n" +
+			"it under `[check]`. `balance --check-readings` says more.",
 		Fix: "a reading in `[levels]`, or a preamp, is far from what is usual. Check it.",
 	},
 	{
 		Code: "levels-unknown", Section: TheSound, Heard: true,
-		Help: "nothing is said about how loud the show is, since nobody knows how loud an instrument is. Give its\n" +
-			"players another in the roster's column `instrument`, or accept it under `[check]`.",
+		Help: "nothing is said about how loud the show is, since nobody knows how loud an instrument is. Give\n" +
+			"its players another in the roster's column `instrument`, or accept it under `[check]`.",
 		Fix: "nobody knows how loud an instrument is. Name one that is known in the roster.",
 	},
 }

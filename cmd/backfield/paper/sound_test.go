@@ -82,8 +82,8 @@ func TestReadingsAreTyped(t *testing.T) {
 			t.Errorf("%s the readings the lead of cue 10 is %q", name, lead)
 		}
 	}
-	if got := before.Lead("10"); got != "+3 dB?, give or take 5, wanted +6" {
-		t.Errorf("lead of cue 10: %q, and balance says +3", got)
+	if got := before.Lead("10"); got != "+6 dB?, give or take 5, wanted +6" {
+		t.Errorf("lead of cue 10: %q, and balance says +6", got)
 	}
 	if got := before.Lead("1"); got != "" {
 		t.Errorf("nobody is featured in cue 1, and its lead is %q", got)

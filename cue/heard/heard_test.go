@@ -1,0 +1,138 @@
+package heard_test
+
+import (
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"backfield/cmd/backfield/show"
+	"backfield/cue/rules"
+	"backfield/layout/source"
+)
+
+// changedFiles reads the shows of testdata/loud with some texts replaced.
+type changedFiles struct {
+	t     *testing.T
+	pairs []string // file, old, new
+}
+
+func (f changedFiles) Read(path string) ([]byte, error) {
+	data, err := os.ReadFile(path)
+	text := string(data)
+	for i := 0; i < len(f.pairs); i += 3 {
+		if filepath.Base(path) != f.pairs[i] {
+			continue
+		}
+		if strings.Count(text, f.pairs[i+1]) != 1 {
+			f.t.Errorf("%s has %q %d times", path, f.pairs[i+1], strings.Count(text, f.pairs[i+1]))
+		}
+		text = strings.Replace(text, f.pairs[i+1], f.pairs[i+2], 1)
+	}
+	return []byte(text), err
+}
+
+// found is what check says of a changed show, a line each.
+func found(t *testing.T, name string, pairs ...string) string {
+	t.Helper()
+	var p source.Problems
+	path := filepath.Join("..", "..", "testdata", "loud", name, "show.toml")
+	s, err := show.Load(changedFiles{t, pairs}, path, show.LoadOptions{Levels: true}, &p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b strings.Builder
+	for _, x := range p.All() {
+		b.WriteString(x.Severity.String() + " " + x.Code + " " + x.What + "\n")
+		if x.Do == "" {
+			t.Errorf("nothing is said of what to do: %+v", x)
+		}
+	}
+	if (s.Show == nil) != (p.Errors() > 0) {
+		t.Errorf("a show, and errors:\n%s", b.String())
+	}
+	return b.String()
+}
+
+// Every rule about levels is broken by one show and just not by another, and can be accepted. What the figures of a show
+// are stands in the first of each pair; the limit of the second is set beside it.
+func TestRules(t *testing.T) {
+	broken, kept := map[string]bool{}, map[string]bool{}
+	for _, c := range []struct {
+		code, show string
+		pairs      []string
+		want       string // "": the code is not said
+	}{
+		{"not-heard", "unheard", nil, "most likely not heard: in the best octave -1 dB against all others at 90 %"},
+		{"not-heard", "unheard", []string{"show.toml", "[check]", "[check]\nbest = 6"}, `"1", Tpt 1: not heard: in the best`},
+		{"not-heard", "unheard", []string{"show.toml", "[check]", "[check]\nbest = -2"}, ""},
+		{"lead-short", "unheard", nil, `cue "1", Tpt 1: a lead of -8 dB at 90 % of the seats, give or take 4 dB; [balance] wants 0 dB of solo`},
+		{"lead-short", "unheard", []string{"show.toml", "[check]", "[check]\nlead = 8.5"}, ""},
+		{"stack-leads", "drowned", nil, `the stacks are 17 dB louder than the player at the press box, give or take 5 dB`},
+		{"stack-leads", "drowned", []string{"show.toml", "[check]", "[balance]\nover = 17\n[check]"},
+			`the stacks are just over 17 dB louder`},
+		{"stack-leads", "drowned", []string{"show.toml", "[check]", "[balance]\nover = 18\n[check]"},
+			`the stacks are over 15 dB louder than the player at `},
+		{"stack-leads", "drowned", []string{"show.toml", "solo    = 6 ", "solo    = 0 ",
+			"show.toml", "[check]", "[balance]\nover = 18\n[check]"}, ""},
+		{"ring-margin", "ringing", nil, `cue "1": all open mics are 1 dB past feedback at 1:17`},
+		{"ring-margin", "ringing", []string{"show.toml", "ambient = 0 ", "ambient = -6.5 "},
+			`all open mics are just under 6 dB before feedback at`},
+		{"ring-margin", "ringing", []string{"show.toml", "ambient = 0 ", "ambient = -7 "}, ""},
+		{"loud-near", "drowned", []string{"show.toml", "[check]", "[check]\nnear_db = 85"},
+			`cue "1": the loudspeakers have 8`},
+		{"loud-near", "drowned", []string{"show.toml", "[check]", "[check]\nnear_db = 92"}, ""},
+		{"dose", "drowned", []string{"show.toml", `"dose", `, ""},
+			"3 h of rehearsal: more than a day's dose of sound at "},
+		{"dose", "drowned", []string{"show.toml", `"dose", `, "", "show.toml", "[check]", "[balance]\nday = \"1 min\"\n[check]"}, ""},
+		{"level-odd", "drowned", []string{"rig.toml", "dba = 70", "dba = 89"}, "noise at nominal has 126 dB at 1 m"},
+		{"level-odd", "drowned", []string{"rig.toml", "dba = 70", "dba = 87.5"}, ""},
+		{"levels-unknown", "drowned", []string{"roster.csv", "Tpt 1,trumpet", "Tpt 1,gong"}, "nobody knows how loud a gong is"},
+		{"levels-unknown", "drowned", nil, ""},
+	} {
+		text := found(t, c.show, c.pairs...)
+		if c.want == "" {
+			kept[c.code] = true
+			if strings.Contains(text, c.code) {
+				t.Errorf("%s %v: said\n%s", c.code, c.pairs, text)
+			}
+			continue
+		}
+		broken[c.code] = true
+		if !strings.Contains(text, "warning "+c.code+" ") || !strings.Contains(text, c.want) {
+			t.Errorf("%s %v: no %q in\n%s", c.code, c.pairs, c.want, text)
+		}
+		accepted := append([]string{"show.toml", `"echo-heard"]`, `"echo-heard", "` + c.code + `"]`}, c.pairs...)
+		if text := found(t, c.show, accepted...); strings.Contains(text, c.code) {
+			t.Errorf("%s is still said when it is accepted:\n%s", c.code, text)
+		}
+	}
+	for _, r := range rules.List {
+		if r.Heard && !(broken[r.Code] && kept[r.Code]) {
+			t.Errorf("no show here breaks, or just does not break, %s", r.Code)
+		}
+	}
+}
+
+// A reading too near to the background is an error, and so is an instrument that the roster names and nobody knows.
+func TestErrors(t *testing.T) {
+	if text := found(t, "drowned", "rig.toml", "dba = 70", "dba = 43"); !strings.Contains(text, "error level-noise 43 dBA") {
+		t.Error(text)
+	}
+	if text := found(t, "drowned", "roster.csv", "player,section,pack,channel\nTpt 1,trumpet,P1,1",
+		"player,section,pack,channel,instrument\nTpt 1,trumpet,P1,1,gong"); !strings.Contains(text, "error no-instrument") {
+		t.Error(text)
+	}
+}
+
+// Cues in which the same fixed mics ring first are one warning.
+func TestRingsOfFixedMicsAreSaidOnce(t *testing.T) {
+	mic := func(name string, channel, x string) string {
+		return "[[mic]]\nname = \"" + name + "\"\nkind = \"field\"\nchannel = " + channel + "\nat = { x = " + x + ", y = -1 }\n"
+	}
+	text := found(t, "ringing", "rig.toml", "[levels]", mic("west", "10", "-9")+mic("east", "11", "9")+"[levels]",
+		"show.toml", "[check]", "[always]\nambient = [\"@field\"]\n[check]", "show.toml", "open.ambient = [\"grass\"]\n", "")
+	if strings.Count(text, "ring-margin") != 1 || !strings.Contains(text, `cue "1" and 1 more: all open mics are `) {
+		t.Error(text)
+	}
+}
