@@ -103,7 +103,8 @@ func (x *JudgedShow) notHeard(i int, c *balance.CueLoudness, remarks *timeline.R
 	const text = "cue %q, %s: %s: in the best octave %s against all others at %.0f %% of the seats, %s; " +
 		"wanted is at least %s"
 	q := x.Cues[i].Cue
-	remarks.About(q, "not-heard", at, fmt.Sprintf(text, q.ID.V, names, how, db(best.DB), share, take(spreadDB), db(least)),
+	remarks.About(q, "not-heard", at,
+		fmt.Sprintf(text, q.ID.V, names, how, db(best.DB), share, take(spreadDB), db(least)),
 		"bring the others down, open fewer mics, or bring the featured up; balance with this cue names who covers "+
 			"them")
 }
@@ -230,9 +231,10 @@ func (x *JudgedShow) sayRing(r *ring, others int, remarks *timeline.Remarks) {
 	const text = "cue %q%s: all open mics are %s at %d:%.4g, %s; wanted is %g dB. " +
 		"First rings %s%s"
 	remarks.About(about, "ring-margin", at,
-		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB), x.Score.Goals.MarginDB, names[0]+where, then(names[1:])),
-		"bring these down, move them away from the stacks, or cut their lows; raise the stacks slowly, with someone at "+
-			"the master fader")
+		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB),
+			x.Score.Goals.MarginDB, names[0]+where, then(names[1:])),
+		"bring these down, move them away from the stacks, or cut their lows; raise the stacks slowly, with someone "+
+			"at the master fader")
 }
 
 // then lists those that come next.
