@@ -102,6 +102,8 @@ func withRules(page string) string {
 	for _, r := range rules.List {
 		entries = append(entries, entry("`"+r.Code+"` (warning): ", r.Fix))
 	}
-	slices.Sort(entries)
+	slices.SortFunc(entries, func(a, b string) int { // a code goes before longer ones
+		return strings.Compare(strings.ReplaceAll(a, "`", ""), strings.ReplaceAll(b, "`", ""))
+	})
 	return before[:from] + strings.Join(entries, "") + after
 }
