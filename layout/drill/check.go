@@ -170,6 +170,7 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 		for _, other := range near {
 			if distM := planDistance(dot.At, other.Dots[i].At); distM < closeM-1e-9 {
 				p.Add(tooClose(dot.Span, player.Name, other.Name, other.Dots[i].Span, d.Sets[i].Label, distM))
+				break // one is enough to look at the dot: a crowd has as many pairs as the square of its size
 			}
 		}
 		cells[at] = append(cells[at], player)

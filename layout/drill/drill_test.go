@@ -143,7 +143,7 @@ func TestStepSizes(t *testing.T) {
 	}
 }
 
-// Every pair within half a step is found, as plain comparison of all pairs finds them.
+// Every player within half a step of one before is found, as plain comparison of all pairs finds them.
 func TestTooCloseAgainstAllPairs(t *testing.T) {
 	var rows strings.Builder
 	rows.WriteString("set,player,x,y\n")
@@ -160,13 +160,14 @@ func TestTooCloseAgainstAllPairs(t *testing.T) {
 		for j := range i {
 			if math.Hypot(x[i]-x[j], y[i]-y[j]) < 0.5-1e-9 {
 				want++
+				break
 			}
 		}
 	}
 	d, p := read(t, "set,movement,counts\n1,1,0\n", rows.String())
 	d.Check(p)
 	if got := strings.Count(codes(p), "too-close"); got != want || want == 0 {
-		t.Errorf("found %d pairs, want %d", got, want)
+		t.Errorf("found %d players, want %d", got, want)
 	}
 }
 
@@ -230,5 +231,20 @@ func TestFacing(t *testing.T) {
 		if got := codes(p); got != want {
 			t.Errorf("%s: %s, want %s", cell, got, want)
 		}
+	}
+}
+
+// A crowd on one spot is reported once for each player, not for each pair of them.
+func TestCrowd(t *testing.T) {
+	var dots strings.Builder
+	dots.WriteString("set,player,lateral,depth\n")
+	for i := range 50 {
+		fmt.Fprintf(&dots, "1,P%d,on 50,on FH\n", i)
+	}
+	var p source.Problems
+	d := Read(Sheets{Sets: &source.File{Text: "set,movement,counts\n1,1,0\n"}, Dots: &source.File{Text: dots.String()}},
+		field.Field{MiddleYard: 50, LengthM: 91, WidthM: 48, HashM: 18, DepthStepM: 0.5715}, &p)
+	if d.Check(&p); len(p.All()) != 49 {
+		t.Errorf("%d problems", len(p.All()))
 	}
 }

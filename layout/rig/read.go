@@ -75,6 +75,7 @@ func (feedChoice) Words() []string { return []string{"stereo", "zones"} }
 // Bounds of what a rig may say, so that a typing mistake is found here and not in a number.
 const (
 	farthestM   = 1000.0
+	leastWidthM = 0.1 // of a row of seats
 	longestMS   = 1000.0
 	loudestDB   = 60.0
 	coldestC    = -40.0

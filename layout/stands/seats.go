@@ -83,7 +83,11 @@ var Columns = []table.Column{{Name: "x", Required: true}, {Name: "y", Required: 
 // ReadSeats reads surveyed seats, one in each row.
 func ReadSeats(f *source.File, p *source.Problems) []Seat {
 	var seats []Seat
-	for _, row := range table.ReadCSV(f, Columns, p) {
+	rows := table.ReadCSV(f, Columns, p)
+	if len(rows) == 0 && table.Whole(f, p) {
+		p.Error("empty-file", f.Whole(), "this sheet has no seat", "add a row for each seat: x, y and z in meters")
+	}
+	for _, row := range rows {
 		at := func(column string) float64 {
 			c := row.Cell(column)
 			if c.Text == "" {

@@ -306,6 +306,11 @@ func TestSurveyedStand(t *testing.T) {
 		t.Errorf("%+v %v", seats, p.All())
 	}
 	p = source.Problems{}
+	var none source.Problems
+	ReadSeats(&source.File{Name: "stand.csv", Text: "x,y,z\n"}, &none)
+	if list := none.All(); len(list) != 1 || list[0].Code != "empty-file" {
+		t.Errorf("a header alone: %+v", list)
+	}
 	ReadSeats(&source.File{Name: "stand.csv", Text: "x,y,z,weight\n1,,2,\n1,2,3,-1\n1,9999,3,1\n"}, &p)
 	if p.Errors() != 3 {
 		t.Errorf("%v", p.All())

@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"slices"
 	"testing"
+	"time"
 )
 
 // Follow reads again when there are other files than it watched, and after each change; it ends with the context, or
@@ -43,5 +44,43 @@ func TestFollow(t *testing.T) {
 	if err := Follow(ctx, []string{score}, func([]string) ([]string, error) { return nil, broken },
 		report); err != broken {
 		t.Errorf("it ends with %v", err)
+	}
+}
+
+// Ten saves in half a second are one change.
+func TestFollowWaitsForQuiet(t *testing.T) {
+	const most = 5 // tries: a machine that is busy may part the saves by more than the quiet that ends them
+	for try := range most {
+		ctx, stop := context.WithTimeout(context.Background(), wait)
+		file := filepath.Join(t.TempDir(), "show.toml")
+		if err := os.WriteFile(file, nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		calls, longest := 0, time.Duration(0)
+		once := func(watched []string) ([]string, error) {
+			if calls++; calls > 1 {
+				time.AfterFunc(3*quietFor, stop)
+				return watched, nil
+			}
+			go func() {
+				last := time.Now()
+				for i := range 10 {
+					os.WriteFile(file, make([]byte, i), 0o644)
+					time.Sleep(50 * time.Millisecond)
+					longest, last = max(longest, time.Since(last)), time.Now()
+				}
+			}()
+			return watched, nil
+		}
+		if err := Follow(ctx, []string{file}, once, func(err error) { t.Error(err) }); err != nil {
+			t.Fatal(err)
+		}
+		stop()
+		if calls == 2 {
+			return
+		}
+		if longest < quietFor || try == most-1 {
+			t.Fatalf("it was called %d times, and the saves were at most %v apart", calls, longest)
+		}
 	}
 }

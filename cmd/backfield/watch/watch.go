@@ -18,8 +18,8 @@ import (
 
 const (
 	// quietFor is how long events must have been quiet before a signal: on a plain overwrite the first event
-	// mostly sees an unfinished file.
-	quietFor = 40 * time.Millisecond
+	// mostly sees an unfinished file, and a program that saves again and again is to be read once.
+	quietFor = 150 * time.Millisecond
 	// pollEvery is how often sizes and times are looked at, for file systems without notifications.
 	pollEvery = 2 * time.Second
 )
