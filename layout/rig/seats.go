@@ -79,7 +79,8 @@ func seatWeight(n table.Num, def float64, p *source.Problems) float64 {
 
 func (r *Rig) row(t rowTable, p *source.Problems) stands.SeatRow {
 	at := r.point(placeTable{X: t.X, Y: t.Y, Z: t.Z}, p)
-	return stands.SeatRow{X: at.X, Y: at.Y, Z: at.Z, WidthM: t.Width.Within(unit.Length, 0, leastWidthM, farthestM, "width", p)}
+	return stands.SeatRow{X: at.X, Y: at.Y, Z: at.Z,
+		WidthM: t.Width.Within(unit.Length, 0, leastWidthM, farthestM, "width", p)}
 }
 
 // checkSize limits the number of seats.
