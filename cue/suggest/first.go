@@ -50,7 +50,7 @@ type phrase struct {
 // time for the first note, and closes those whose players rest for long. Only who wears a pack and has a part counts.
 func FirstScore(r *compile.Result) []FirstCue {
 	x := &firstScore{Result: r}
-	x.front, x.back = x.roles()
+	x.castRoles()
 	for m := range r.Clock.Movements {
 		x.movement(m + 1)
 	}
@@ -61,12 +61,13 @@ func FirstScore(r *compile.Result) []FirstCue {
 // firstScore gathers the cues.
 type firstScore struct {
 	*compile.Result
-	front, back string
-	cues        []FirstCue
+	solo, front, back string
+	cues              []FirstCue
 }
 
-// roles are the loudest role and the next softer one, of those that are not for fixed mics.
-func (x *firstScore) roles() (front, back string) {
+// castRoles finds the roles for a solo, for those in front and for those behind: the loudest, of those that are not for
+// fixed mics. Where there are two, the louder one is for both a solo and the front.
+func (x *firstScore) castRoles() {
 	list := slices.DeleteFunc(slices.Clone(x.Score.Roles), func(role score.Role) bool {
 		return slices.ContainsFunc(x.Score.Always, func(o score.RoleOpen) bool { return o.Role.V == role.Name })
 	})
@@ -74,7 +75,11 @@ func (x *firstScore) roles() (front, back string) {
 		list = x.Score.Roles
 	}
 	slices.SortStableFunc(list, func(a, b score.Role) int { return cmp.Compare(b.LevelDB, a.LevelDB) })
-	return list[0].Name, list[min(1, len(list)-1)].Name
+	if len(list) == 2 {
+		list = slices.Insert(list, 0, list[0])
+	}
+	last := len(list) - 1
+	x.solo, x.front, x.back = list[0].Name, list[min(1, last)].Name, list[min(2, last)].Name
 }
 
 // phrases are those of all wearers in a movement, by their beginning.
@@ -126,7 +131,11 @@ func (x *firstScore) movement(number int) {
 		}
 	}
 	for k, at := range times {
-		x.cues = append(x.cues, x.cue(clock.Moment{Movement: number, Elapsed: at}, k, list))
+		until := counts
+		if k+1 < len(times) {
+			until = times[k+1]
+		}
+		x.cues = append(x.cues, x.cue(clock.Moment{Movement: number, Elapsed: at}, until, k, list))
 	}
 }
 
@@ -172,8 +181,8 @@ func enters(list []phrase, player int, at float64) bool {
 	})
 }
 
-// cue is the k-th cue of a movement.
-func (x *firstScore) cue(at clock.Moment, k int, list []phrase) FirstCue {
+// cue is the k-th cue of a movement, up to the next one.
+func (x *firstScore) cue(at clock.Moment, until float64, k int, list []phrase) FirstCue {
 	c := FirstCue{At: at}
 	early := 0.0
 	loud := map[string]float64{}
@@ -187,7 +196,7 @@ func (x *firstScore) cue(at clock.Moment, k int, list []phrase) FirstCue {
 			early = max(early, 1, math.Ceil(at.Elapsed-p.from-1e-6)+1)
 		}
 		lane := x.Setup.Lanes.Of(player.Name, at.Movement)
-		loud[player.Name] = loudness(lane, max(p.from, at.Elapsed), p.to)
+		loud[player.Name] = loudness(lane, at.Elapsed, until)
 		c.Open = append(c.Open, FirstOpening{Player: player.Name, Section: player.Section, Solo: p.solo})
 	}
 	order := x.Roster.Names()
@@ -205,7 +214,7 @@ func (x *firstScore) openBefore(player string) bool {
 	return n > 0 && slices.ContainsFunc(x.cues[n-1].Open, func(o FirstOpening) bool { return o.Player == player })
 }
 
-// loudness is the loudest run between two places, in dB from forte.
+// loudness is the loudest run between two places, in dB from forte; -Inf where the player rests.
 func loudness(lane *parts.PlayerLane, from, to float64) float64 {
 	loudest := math.Inf(-1)
 	for _, run := range lane.Runs {
@@ -217,23 +226,32 @@ func loudness(lane *parts.PlayerLane, from, to float64) float64 {
 }
 
 // cast gives each player a role. In front are those whom the music calls solo or soli; otherwise those who play a mark
-// louder than somebody else; and one or two who play alone. Where all play alike, all are behind.
+// louder than somebody else; and one or two who play alone. Where all play alike, all are behind, and so is who rests.
 func (x *firstScore) cast(open []FirstOpening, loudDB map[string]float64) {
 	loudest, softest := math.Inf(-1), math.Inf(1)
 	for _, db := range loudDB {
-		loudest, softest = max(loudest, db), min(softest, db)
+		if loudest = max(loudest, db); !math.IsInf(db, -1) {
+			softest = min(softest, db)
+		}
 	}
 	solo := slices.ContainsFunc(open, func(o FirstOpening) bool { return o.Solo })
 	for i := range open {
 		o := &open[i]
 		inFront := len(open) <= fewPlayers
 		switch {
+		case math.IsInf(loudDB[o.Player], -1):
+			inFront = false
 		case solo:
 			inFront = o.Solo
 		case loudest-softest > standsOutDB-1e-6:
 			inFront = loudDB[o.Player] > loudest-standsOutDB+1e-6
 		}
-		if o.Role = x.back; inFront {
+		switch {
+		case !inFront:
+			o.Role = x.back
+		case o.Solo:
+			o.Role = x.solo
+		default:
 			o.Role = x.front
 		}
 	}

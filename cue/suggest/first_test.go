@@ -89,6 +89,25 @@ func TestFirstScore(t *testing.T) {
 	}
 }
 
+// With three roles the loudest is for a solo alone, and who rests for a whole cue is behind.
+func TestFirstScoreRoles(t *testing.T) {
+	const mix = "[mix]\nsolo = 2\nfront = 0\nrear = -9\n"
+	parts := []clock.MusicPart{plays(t, "A 0-32 f, 40-64 f"), plays(t, "B 8-34 mf solo, 43-64 mf tutti")}
+	r, _ := shown(t, mix, parts)
+	var got []string
+	for _, c := range FirstScore(r) {
+		text := fmt.Sprintf("%g", c.At.Elapsed)
+		for _, o := range c.Open {
+			text += " " + o.Player + " " + o.Role
+		}
+		got = append(got, text)
+	}
+	const want = "[0 A front 8 A rear B solo 34 A front 43 A front B rear 64]"
+	if text := fmt.Sprint(got); text != want {
+		t.Errorf("got %s, want %s", text, want)
+	}
+}
+
 // Whatever two players play, check has nothing to say against the cues of a first score.
 func TestFirstScoreHoldsUp(t *testing.T) {
 	random := rand.New(rand.NewPCG(7, 11))
