@@ -2,6 +2,7 @@
 package leveling
 
 import (
+	"fmt"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -19,7 +20,7 @@ import (
 // Balance is the command.
 func Balance() *cobra.Command {
 	var flags verb.ShowFlags
-	var asJSON, apply, yes bool
+	var asJSON, apply, yes, readings bool
 	c := &cobra.Command{
 		Use:   "balance SHOW [CUE]",
 		Short: "estimate if the featured players are heard, and which mics ring first",
@@ -36,6 +37,8 @@ backfield help balance says what is left out.`,
 			switch {
 			case apply && (len(args) == 2 || asJSON):
 				return verb.Usage("--apply writes the levels of the whole show: leave out CUE and --json")
+			case readings && (len(args) == 2 || asJSON || apply):
+				return verb.Usage("--check-readings looks at the readings of the whole show: leave out CUE and the others")
 			case yes && !apply:
 				return verb.Usage("--yes answers the questions of --apply; add --apply")
 			}
@@ -45,6 +48,9 @@ backfield help balance says what is left out.`,
 			}
 			var p source.Problems
 			l := s.Loudness(&p)
+			if readings {
+				return checkReadings(c, s, p.All())
+			}
 			verb.PrintProblems(c, c.ErrOrStderr(), p.All())
 			if l == nil {
 				return verb.Exit(verb.ExitProblems)
@@ -85,9 +91,29 @@ backfield help balance says what is left out.`,
 	}
 	flags.Add(c)
 	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	c.Flags().BoolVar(&readings, "check-readings", false, "say which readings of [levels] look wrong")
 	c.Flags().BoolVar(&apply, "apply", false, "write the proposed levels into the show's files, after asking")
 	c.Flags().BoolVarP(&yes, "yes", "y", false, "write every line of --apply without asking")
 	return c
+}
+
+// checkReadings says which readings look wrong, and which there are none of.
+func checkReadings(c *cobra.Command, s *show.Loaded, problems []source.Problem) error {
+	wrong := slices.DeleteFunc(problems, func(p source.Problem) bool {
+		return p.Severity != source.Error && p.Code != "level-odd"
+	})
+	verb.PrintProblems(c, c.OutOrStdout(), wrong)
+	for what, read := range [...]bool{s.Rig.Levels.BackgroundDBA != nil, s.Rig.Levels.Noise != nil,
+		s.Rig.Levels.Brass != nil} {
+		if !read {
+			fmt.Fprintf(c.OutOrStdout(), "not read: %s\n", [...]string{"background", "noise", "brass"}[what])
+		}
+	}
+	if len(wrong) > 0 {
+		return verb.Exit(verb.ExitProblems)
+	}
+	fmt.Fprintln(c.OutOrStdout(), "no reading is far from what is usual")
+	return nil
 }
 
 // applyLevels asks about each line of the proposed levels, and writes it.
