@@ -38,7 +38,7 @@ backfield help balance says what is left out.`,
 			case apply && (len(args) == 2 || asJSON):
 				return verb.Usage("--apply writes the levels of the whole show: leave out CUE and --json")
 			case readings && (len(args) == 2 || asJSON || apply):
-				return verb.Usage("--check-readings looks at the readings of the whole show: leave out CUE and the others")
+				return verb.Usage("--check-readings looks at all readings: leave out CUE and the other flags")
 			case yes && !apply:
 				return verb.Usage("--yes answers the questions of --apply; add --apply")
 			}
