@@ -84,6 +84,19 @@ func TestPartsOfMusicXML(t *testing.T) {
 		"hairpin to no mark": {one(begin + direct("<dynamics><mf/></dynamics>") + direct(`<wedge type="diminuendo"/>`) +
 			note("") + note("") + direct(`<wedge type="stop"/>`) + longer(2, "")),
 			"Part 1: 0-1:72 -4dB, 1-2:72 -6dB, 2-4:72 -8dB"},
+		"cresc. to a mark": {one(begin + direct("<dynamics><p/></dynamics>") + direct("<words>poco a poco cresc.</words>") +
+			note("") + note("") + note("") + direct("<dynamics><f/></dynamics>") + note("")),
+			"Part 1: 0-1:72 -12dB, 1-2:72 -8dB, 2-3:72 -4dB, 3-4:72 +0dB"},
+		"dim. to a hairpin": {one(begin + direct("<dynamics><f/></dynamics>") + direct("<words>dim.</words>") +
+			note("") + note("") + direct(`<wedge type="crescendo"/>`) + note("") + direct(`<wedge type="stop"/>`) + note("")),
+			"Part 1: 0-1:72 +0dB, 1-2:72 -2dB, 2-3:72 -4dB, 3-4:72 +0dB"},
+		"cresc. to a sudden p": {one(begin + direct("<dynamics><mf/></dynamics>") + direct("<words>cresc.</words>") +
+			note("") + note("") + direct("<dynamics><p/></dynamics>") + longer(2, "")),
+			"Part 1: 0-1:72 -4dB, 1-2:72 -2dB, 2-4:72 -12dB"},
+		"cresc. to nothing": {one(begin + direct("<dynamics><mf/></dynamics>") + direct("<words>cresc.</words>") +
+			longer(4, "")), "Part 1: 0-4:72 -4dB"},
+		"softest and loudest": {one(begin + direct("<dynamics><ppp/></dynamics>") + longer(2, "") +
+			direct("<dynamics><fff/></dynamics>") + longer(2, "")), "Part 1: 0-2:72 -16dB, 2-4:72 +6dB"},
 		"slur": {one(begin + note(slurOn) + note("") + note(slurOff) + note("")),
 			"Part 1: 0-1:72 joined, 1-2:72 joined, 2-3:72, 3-4:72"},
 		"slur that nobody ends": {one(begin + note(slurOn) + restOne + longer(2, "")), "Part 1: 0-1:72 joined, 2-4:72"},

@@ -2,6 +2,7 @@ package notes
 
 import (
 	"cmp"
+	"regexp"
 	"slices"
 	"sort"
 
@@ -40,43 +41,64 @@ type dynamicsCourse struct {
 	marked   bool
 }
 
+// Words that are a hairpin up to the next mark.
+var (
+	louderWords = regexp.MustCompile(`(?i)\bcresc`)
+	softerWords = regexp.MustCompile(`(?i)\b(dim|dimin|diminuendo|decresc|decrescendo)\b`)
+)
+
+// change reports whether a sign begins a change of level, and which way.
+func (s *staffSign) change() (begins, louder bool) {
+	louder = s.wedge == "crescendo" || louderWords.MatchString(s.words)
+	return louder || s.wedge == "diminuendo" || softerWords.MatchString(s.words), louder
+}
+
 // newCourse follows the signs of a staff, whose places count from the first instant.
 func newCourse(signs []staffSign) *dynamicsCourse {
 	c := &dynamicsCourse{}
-	soft, _ := level.DynamicsDB("pp")
-	loud, _ := level.DynamicsDB("ff")
 	var begin *staffSign
 	for i := range signs {
 		s := &signs[i]
+		begins, _ := s.change()
+		if begin != nil && s.at > begin.at && (s.mark || begins || s.wedge == "stop" && begin.wedge != "") {
+			c.change(begin, s.at, signs[i:])
+			begin = nil
+		}
 		switch {
 		case s.mark:
-			if begin != nil && s.at > begin.at {
-				c.add(loudRamp{begin.at, s.at, c.at(begin.at), s.db})
-				begin = nil
-			}
 			if !c.marked {
 				c.marked, c.markedAt = true, s.at
 			}
 			c.add(loudRamp{s.at, s.at, s.db, s.db})
-		case s.wedge == "crescendo" || s.wedge == "diminuendo":
+		case begins:
 			begin = s
-		case s.wedge == "stop" && begin != nil && s.at > begin.at:
-			from := c.at(begin.at)
-			to := min(from+stepDB, loud)
-			if begin.wedge == "diminuendo" {
-				to = max(from-stepDB, soft)
-			}
-			for _, next := range signs[i:] {
-				if next.mark && next.at <= s.at+reachQuarters {
-					to = next.db
-					break
-				}
-			}
-			c.add(loudRamp{begin.at, s.at, from, to})
-			begin = nil
 		}
 	}
 	return c
+}
+
+// change adds what a hairpin does up to its end: it leads to a mark that comes then, if that is its way.
+func (c *dynamicsCourse) change(begin *staffSign, end float64, signs []staffSign) {
+	soft, _ := level.DynamicsDB("pp")
+	loud, _ := level.DynamicsDB("ff")
+	from := c.at(begin.at)
+	_, louder := begin.change()
+	to := min(from+stepDB, loud)
+	if !louder {
+		to = max(from-stepDB, soft)
+	}
+	for _, next := range signs {
+		if next.at > end+reachQuarters {
+			break
+		}
+		if next.mark {
+			if next.db > from == louder && next.db != from {
+				to = next.db
+			}
+			break
+		}
+	}
+	c.add(loudRamp{begin.at, end, from, to})
 }
 
 func (c *dynamicsCourse) add(r loudRamp) { c.ramps = append(c.ramps, r) }
