@@ -3,13 +3,11 @@ package music
 import (
 	"fmt"
 	"math"
-	"regexp"
 	"strconv"
 	"strings"
 
 	"backfield/cue/clock"
 	"backfield/cue/notes"
-	"backfield/layout/source"
 )
 
 // measure reads one measure of one part.
@@ -133,9 +131,6 @@ func (x *partwise) offset(e *notes.Element) float64 {
 	return v / x.divisions
 }
 
-// jumpWords are directions in words that send the players elsewhere.
-var jumpWords = regexp.MustCompile(`(?i)^\s*(d\.\s?[cs]\.|d[cs] al\b|da capo\b|dal segno\b|to coda\b|repeat\b)`)
-
 func (x *partwise) direction(e *notes.Element) error {
 	place := x.place + x.offset(e)
 	sound := e.Kid("sound")
@@ -157,9 +152,7 @@ func (x *partwise) direction(e *notes.Element) error {
 			case "metronome":
 				x.metronome(k, place, sound)
 			case "words":
-				if jumpWords.MatchString(k.Text) {
-					x.jump(k.At)
-				}
+				x.repeats.Words(k, x.bar)
 			}
 		}
 	}
@@ -167,11 +160,7 @@ func (x *partwise) direction(e *notes.Element) error {
 }
 
 func (x *partwise) sound(e *notes.Element, place float64) error {
-	for _, name := range []string{"dacapo", "dalsegno", "tocoda", "forward-repeat"} {
-		if v := e.Attr(name); v != "" && v != "no" {
-			x.jump(e.At)
-		}
-	}
+	x.repeats.Sound(e, x.bar)
 	if text := e.Attr("tempo"); text != "" {
 		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 		if err != nil || !(v > 0 && v <= 1e4) {
@@ -182,22 +171,8 @@ func (x *partwise) sound(e *notes.Element, place float64) error {
 	return nil
 }
 
-// jump reports that the file is not written out. Once is enough.
-func (x *partwise) jump(at source.Span) {
-	if x.jumped {
-		return
-	}
-	x.jumped = true
-	x.p.Add(hasRepeats(at, x.at))
-}
-
 func (x *partwise) barline(e *notes.Element) {
-	if k := e.Kid("repeat"); k != nil {
-		x.jump(k.At)
-	}
-	if k := e.Kid("ending"); k != nil {
-		x.jump(k.At)
-	}
+	x.repeats.Barline(e, x.bar)
 	if k := e.Kid("fermata"); k != nil && x.bar >= 0 {
 		x.within = append(x.within,
 			inBar{bar: x.bar, part: x.part, at: math.Max(x.place-1/x.divisions, 0), to: x.place, fermata: true,

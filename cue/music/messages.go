@@ -130,11 +130,8 @@ func badXML(at source.Span, err error, named source.Span) source.Problem {
 		source.Note{Span: named, Text: "named here"})
 }
 
-func hasRepeats(at, named source.Span) source.Problem {
-	return source.ErrorAt("music-repeats", at,
-		"the music has repeats or jumps here, but drill counts go straight through",
-		"write the repeats out in your notation program (often called unrolling or expanding repeats), and export that",
-		source.Note{Span: named, Text: "named here"})
+func unclearRepeats(at source.Span, fault *source.Fault, named source.Span) source.Problem {
+	return source.ErrorAt("music-repeats", at, fault.What, fault.Do, source.Note{Span: named, Text: "named here"})
 }
 
 func unclearMetronome(at, named source.Span) source.Problem {

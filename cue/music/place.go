@@ -17,11 +17,6 @@ func (x *partwise) finish() *piece {
 		return nil
 	}
 	x.placeSigns()
-	starts := make([]float64, len(x.c.bars))
-	for i, b := range x.c.bars {
-		starts[i] = b.from
-	}
-	x.c.parts = x.notes.Finish(starts)
 	c := x.c
 	switch {
 	case len(c.tempos) == 0 || c.tempos[0].at > 1e-9:
@@ -33,7 +28,12 @@ func (x *partwise) finish() *piece {
 	case !x.agree(c.tempos):
 		return nil
 	}
-	return c
+	order, at, fault := x.repeats.Order(len(c.bars), mostMeasures)
+	if fault != nil {
+		x.p.Add(unclearRepeats(at, fault, x.at))
+		return nil
+	}
+	return x.played(order)
 }
 
 // placeBars lays the bars end to end, each as long as what it holds, or as its meter where it holds nothing.

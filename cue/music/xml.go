@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"backfield/cue/notes"
+	"backfield/cue/repeats"
 	"backfield/layout/source"
 )
 
@@ -51,6 +52,7 @@ type partwise struct {
 	c    *piece
 
 	notes    notes.PartReader
+	repeats  repeats.Signs
 	held     []float64 // by bar: how much of it is filled, in the part that fills it most
 	within   []inBar
 	implicit []bool // by bar: not counted, and free of the meter
@@ -63,7 +65,6 @@ type partwise struct {
 	place     float64 // in the bar, in quarters
 	noteAt    float64 // where the last note that is no chord tone began
 	noteTo    float64
-	jumped    bool
 }
 
 // inBar is a tempo, a mark or a fermata, counted from the beginning of a bar.

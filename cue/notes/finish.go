@@ -14,13 +14,37 @@ import (
 // tiny is how close two places are the same, in quarters.
 const tiny = 1e-6
 
-// Finish returns the parts, in quarters from the first instant. Starts are where the measures begin.
-func (x *PartReader) Finish(starts []float64) []clock.MusicPart {
+// Course is in what order the measures are played. Starts are where those that are written would begin if each was
+// played once; Order are their indices as they are played, and PlayedAt where each of these begins. Places are in
+// quarters from the first instant.
+type Course struct {
+	Starts   []float64
+	Order    []int
+	PlayedAt []float64
+}
+
+// Finish returns the parts as played. Its error is of the file as a whole.
+func (x *PartReader) Finish(c Course) ([]clock.MusicPart, error) {
+	played := make([]int, len(c.Starts)) // by measure: how often
+	for _, bar := range c.Order {
+		played[bar]++
+	}
+	total := 0
+	for _, p := range x.parts {
+		for _, s := range p.staves {
+			for _, n := range s.notes {
+				total += played[n.bar]
+			}
+		}
+	}
+	if total > mostNotes {
+		return nil, fmt.Errorf("more than %d notes", mostNotes)
+	}
 	var list []clock.MusicPart
 	for i, p := range x.parts {
 		name := Tidy(p.name, fmt.Sprintf("Part %d", i+1))
 		for n, s := range p.staves {
-			part := clock.MusicPart{Name: name, Notes: s.finish(starts)}
+			part := clock.MusicPart{Name: name, Notes: s.finish(c)}
 			if len(p.staves) > 1 {
 				part.Name = fmt.Sprintf("%s, staff %d", name, n+1)
 			}
@@ -28,7 +52,7 @@ func (x *PartReader) Finish(starts []float64) []clock.MusicPart {
 		}
 	}
 	apart(list)
-	return list
+	return list, nil
 }
 
 // longestName is how much of a part's name is kept, in bytes.
@@ -55,32 +79,39 @@ func apart(list []clock.MusicPart) {
 	}
 }
 
-// finish returns the notes of a staff in order.
-func (s *staff) finish(starts []float64) []clock.PlayedNote {
+// finish returns the notes of a staff in order. Signs hold from where they are written on, whichever measure is played
+// before; ties lead to what is played next.
+func (s *staff) finish(c Course) []clock.PlayedNote {
 	s.divide()
 	for i := range s.signs {
-		s.signs[i].at += starts[s.signs[i].bar]
+		s.signs[i].at += c.Starts[s.signs[i].bar]
 	}
 	ordered(s.signs)
 	dynamics := newCourse(s.signs)
-	var sounding []written
+	byBar := make([][]written, len(c.Starts))
+	slices.SortStableFunc(s.notes, func(a, b written) int {
+		return cmp.Or(cmp.Compare(a.bar, b.bar), cmp.Compare(a.From, b.From))
+	})
+	s.solos(c.Starts)
 	for _, n := range s.notes {
+		at := n.From + c.Starts[n.bar]
+		n.DynamicsDB = dynamics.at(at)
+		n.Marked = dynamics.marked && at > dynamics.markedAt-tiny
 		if !n.rest {
-			n.From, n.To = n.From+starts[n.bar], n.To+starts[n.bar]
+			byBar[n.bar] = append(byBar[n.bar], n)
+		}
+	}
+	var sounding []written
+	for i, bar := range c.Order {
+		for _, n := range byBar[bar] {
+			n.From, n.To = n.From+c.PlayedAt[i], n.To+c.PlayedAt[i]
 			sounding = append(sounding, n)
 		}
 	}
 	slices.SortStableFunc(sounding, func(a, b written) int {
 		return cmp.Or(cmp.Compare(snap(a.From), snap(b.From)), cmp.Compare(a.Key, b.Key))
 	})
-	list := tie(sounding)
-	for i := range list {
-		n := &list[i]
-		n.DynamicsDB = dynamics.at(n.From)
-		n.Marked = dynamics.marked && n.From > dynamics.markedAt-tiny
-	}
-	s.solos(list)
-	return list
+	return tie(sounding)
 }
 
 // snap rounds a place, so that sums of fractions compare as equal.
@@ -132,12 +163,12 @@ var (
 )
 
 // solos follows the words of a staff: solo is the first player of the part, soli all of them, "2." the second alone, up
-// to the next such words.
-func (s *staff) solos(list []clock.PlayedNote) {
+// to the next such words. Starts are where the measures begin; the notes and signs are in order.
+func (s *staff) solos(starts []float64) {
 	solo, desk, next := false, 0, 0
-	for i := range list {
-		n := &list[i]
-		for ; next < len(s.signs) && s.signs[next].at <= n.From+tiny; next++ {
+	for i := range s.notes {
+		n := &s.notes[i]
+		for ; next < len(s.signs) && s.signs[next].at <= n.From+starts[n.bar]+tiny; next++ {
 			words := s.signs[next].words
 			m := deskWords.FindStringSubmatch(words)
 			switch {

@@ -1,11 +1,12 @@
 // Prints the notes of the suite's files as musicxml-io (npm, MIT) reads them: file, part from 1, staff, beginning and
-// length in quarter notes, MIDI key (-1 unpitched). Tied notes are one; cue notes and grace notes are left out.
+// length in quarter notes, MIDI key (-1 unpitched). Tied notes are one; cue notes and grace notes are left out. Notes are
+// those that are played, with repeats; where there are any, a line "order" has the measures as played, counted from 1.
 //
 //   npm install musicxml-io@0.9.6
 //   node independent.mjs FILE.xml ... > independent.tsv
 import { readFileSync } from "node:fs";
 import { basename } from "node:path";
-import { parse } from "musicxml-io";
+import { generatePlaybackSequence, parse } from "musicxml-io";
 
 const steps = { C: 0, D: 2, E: 4, F: 5, G: 7, A: 9, B: 11 };
 const round = (x) => Math.round(x * 1e4) / 1e4;
@@ -52,20 +53,27 @@ for (const path of process.argv.slice(2)) {
       lengths[i] = Math.max(lengths[i] ?? 0, end);
     });
   }
+  const order = generatePlaybackSequence(score).map((m) => m.measureIndex);
+  if (order.some((m, i) => m !== i)) console.log([name, "order", order.map((m) => m + 1).join(" ")].join("\t"));
   score.parts.forEach((part, p) => {
-    const state = { divisions: 1, shift: 0 }, notes = [];
-    let start = 0;
+    const state = { divisions: 1, shift: 0 }, written = [], notes = [];
     part.measures.forEach((m, i) => {
+      written[i] = [];
       walk(m, state, (e, at, long) => {
         if (e.grace || e.cue || e.rest) return;
         const ties = [e.tie, e.ties, (e.notations ?? []).filter((n) => n.type === "tied")].flat(2).filter(Boolean)
           .map((t) => t.type === "tied" ? t.tiedType : t.type);
         const key = e.pitch ? 12 * (e.pitch.octave + 1) + steps[e.pitch.step] + (e.pitch.alter ?? 0) + state.shift : -1;
-        notes.push({ staff: e.staff ?? 1, at: start + at, to: start + at + long, key, ties });
+        written[i].push({ staff: e.staff ?? 1, at, to: at + long, key, ties });
       });
       const t = state.time, beats = String(t?.beats ?? 4).split("+").reduce((a, b) => a + Number(b), 0);
-      start += lengths[i] || beats * 4 / Number(t?.beatType ?? 4);
+      lengths[i] ||= beats * 4 / Number(t?.beatType ?? 4);
     });
+    let start = 0;
+    for (const i of order) {
+      for (const n of written[i] ?? []) notes.push({ ...n, at: start + n.at, to: start + n.to });
+      start += lengths[i];
+    }
     notes.sort((a, b) => a.staff - b.staff || round(a.at) - round(b.at) || a.key - b.key);
     const list = [], open = new Map();
     for (const n of notes) {

@@ -1,0 +1,235 @@
+package repeats
+
+import (
+	"maps"
+	"slices"
+
+	"backfield/layout/source"
+)
+
+// bracket is an ending: the measures that are played at some times only.
+type bracket struct {
+	first, last int
+	numbers     []int
+	top         int  // the highest number of its group
+	alone       bool // it is the only one of its group
+	final       bool // it is the last one of its group
+}
+
+// Order lists the measures as they are played, by their numbers from 0 among those that are written. Fault says what
+// cannot be followed, and At where.
+func (s *Signs) Order(bars, most int) (order []int, at source.Span, fault *source.Fault) {
+	if at, fault = s.unclear(bars); fault != nil {
+		return nil, at, fault
+	}
+	brackets, at, fault := s.brackets(bars)
+	if fault != nil {
+		return nil, at, fault
+	}
+	w := walk{Signs: s, bars: bars, most: most, brackets: brackets}
+	return w.all()
+}
+
+// unclear finds signs that do not say enough by themselves.
+func (s *Signs) unclear(bars int) (at source.Span, fault *source.Fault) {
+	for _, bar := range slices.Sorted(maps.Keys(s.middle)) {
+		return s.middle[bar], repeatInside()
+	}
+	for _, bar := range slices.Sorted(maps.Keys(s.words)) {
+		_, jumps := s.jumps[bar]
+		_, leaves := s.toCoda[bar]
+		if _, back := s.backward[bar]; !jumps && !leaves && !back && !s.fine[bar] {
+			return s.words[bar], onlyWords()
+		}
+	}
+	jumps, leaves := slices.Sorted(maps.Keys(s.jumps)), slices.Sorted(maps.Keys(s.toCoda))
+	switch {
+	case len(jumps) > 1:
+		return s.jumps[jumps[1]].at, secondJump()
+	case len(jumps) == 0 && len(leaves) > 0:
+		return s.toCoda[leaves[0]], codaWithoutJump()
+	case len(jumps) == 1 && len(s.fine) == 0 && len(leaves) == 0 && jumps[0] < bars-1:
+		return s.jumps[jumps[0]].at, noStop()
+	case len(jumps) == 1:
+		return s.unclearJump(s.jumps[jumps[0]])
+	}
+	return at, nil
+}
+
+func (s *Signs) unclearJump(j jump) (at source.Span, fault *source.Fault) {
+	_, known := s.segnos[j.segno]
+	leaves := slices.Sorted(maps.Keys(s.toCoda))
+	switch {
+	case !j.capo && !known && len(s.segnos) != 1:
+		return j.at, noSegno()
+	case len(leaves) > 1:
+		return s.toCoda[leaves[1]], secondJump()
+	case len(leaves) == 1 && len(s.codas) != 1:
+		return s.toCoda[leaves[0]], noCoda()
+	}
+	return at, nil
+}
+
+// brackets pairs the beginnings and ends of endings, in order, and finds those of one repeat: they follow one another.
+func (s *Signs) brackets(bars int) (list []bracket, at source.Span, fault *source.Fault) {
+	begins := slices.Sorted(maps.Keys(s.begun))
+	group := 0
+	for i, first := range begins {
+		e := s.begun[first]
+		b := bracket{first: first, last: first, numbers: e.numbers}
+		for b.last < bars-1 && !s.ended[b.last] {
+			b.last++
+		}
+		if !s.ended[b.last] || i+1 < len(begins) && begins[i+1] <= b.last || len(e.numbers) == 0 {
+			return nil, e.at, unclearEnding()
+		}
+		if i > 0 && list[i-1].last != first-1 {
+			group = i
+		}
+		top := 0
+		if i > group {
+			before := list[i-1]
+			if top = before.top; !s.leadsBack(before.last) {
+				return nil, e.at, endingGoesOn()
+			}
+		}
+		for _, n := range e.numbers { // each group counts up from 1
+			if top++; n != top {
+				return nil, e.at, unclearEnding()
+			}
+		}
+		list = append(list, b)
+		for j := group; j <= i; j++ {
+			list[j].top, list[j].alone, list[j].final = top, i == group, j == i
+		}
+	}
+	return list, at, nil
+}
+
+func (s *Signs) leadsBack(bar int) bool {
+	_, back := s.backward[bar]
+	return back
+}
+
+// walk goes through the measures as the players do.
+type walk struct {
+	*Signs
+	bars, most int
+	brackets   []bracket
+
+	order   []int
+	from    int  // where the current repeat leads back to
+	time    int  // how often its measures are being played, from 1
+	open    bool // it began with a sign, and none has led back yet
+	jumped  bool
+	through bool // after a jump no repeat is taken, and of the endings the last
+}
+
+// all walks to the end. After that every measure has been played, or something is wrong with the signs.
+func (w *walk) all() (order []int, at source.Span, fault *source.Fault) {
+	w.time = 1
+	for i := 0; i < w.bars; {
+		b := w.bracket(i)
+		if b != nil && b.first == i && !w.plays(b) {
+			i = b.last + 1
+			continue
+		}
+		if past := w.bracket(i - 1); past != nil && past.final && past.last == i-1 && past.first > w.from {
+			w.from, w.time, w.open = i, 1, false
+		}
+		if at, begins := w.forward[i]; begins && i != w.from || begins && !w.open && w.time == 1 {
+			if w.open {
+				return nil, at, nested()
+			}
+			w.from, w.time, w.open = i, 1, !w.through
+		}
+		if w.order = append(w.order, i); len(w.order) > w.most {
+			return nil, w.cause(), tooOften(w.most)
+		}
+		next, done := w.after(i, b)
+		if done {
+			break
+		}
+		i = next
+	}
+	for i := range w.bars {
+		if !slices.Contains(w.order, i) {
+			return nil, w.cause(), neverPlayed(i)
+		}
+	}
+	return w.order, at, nil
+}
+
+// bracket is the ending over a measure, or nil.
+func (w *walk) bracket(bar int) *bracket {
+	i := slices.IndexFunc(w.brackets, func(b bracket) bool { return b.first <= bar && bar <= b.last })
+	if i < 0 {
+		return nil
+	}
+	return &w.brackets[i]
+}
+
+// plays reports whether an ending is for this time. One with which a repeat of its own begins is played.
+func (w *walk) plays(b *bracket) bool {
+	if w.through {
+		return b.final && !(b.alone && w.leadsBack(b.last))
+	}
+	return b.first == w.from && b.first > 0 || slices.Contains(b.numbers, w.time)
+}
+
+// after is the measure that follows one that has been played.
+func (w *walk) after(i int, b *bracket) (next int, done bool) {
+	if back, leads := w.backward[i]; leads && !w.through {
+		times := back.times
+		own := b != nil && b.first > w.from // of this repeat, not around a repeat of its own
+		if own {
+			times = b.top
+			if b.alone {
+				times++
+			}
+		}
+		w.open = false
+		if w.time < times {
+			w.time++
+			return w.from, false
+		}
+		if !own {
+			w.from, w.time = i+1, 1
+		}
+	}
+	if j, jumps := w.jumps[i]; jumps && !w.jumped {
+		w.jumped, w.through, w.from, w.time, w.open = true, true, w.target(j), 1, false
+		return w.from, false
+	}
+	if _, leaves := w.toCoda[i]; leaves && w.through {
+		coda := slices.Collect(maps.Values(w.codas))[0]
+		w.through, w.from, w.time = false, coda, 1
+		return coda, false
+	}
+	return i + 1, w.through && w.fine[i]
+}
+
+// target is where a jump leads.
+func (w *walk) target(j jump) int {
+	if j.capo {
+		return 0
+	}
+	if bar, known := w.segnos[j.segno]; known {
+		return bar
+	}
+	return slices.Collect(maps.Values(w.segnos))[0]
+}
+
+// cause is a sign that may be to blame for the order: the jump, or else the first ending or the first repeat.
+func (w *walk) cause() source.Span {
+	for _, j := range w.jumps {
+		return j.at
+	}
+	for _, first := range slices.Sorted(maps.Keys(w.begun)) {
+		return w.begun[first].at
+	}
+	for _, first := range slices.Sorted(maps.Keys(w.backward)) {
+		return w.backward[first].at
+	}
+	return source.Span{}
+}
