@@ -12,7 +12,7 @@ import (
 // before.
 func (x *partwise) played(order []int) *piece {
 	written := x.c
-	course := notes.Course{Order: order}
+	course := notes.PlayedOrder{Order: order}
 	for _, b := range written.bars {
 		course.Starts = append(course.Starts, b.from)
 	}

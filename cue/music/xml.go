@@ -52,7 +52,7 @@ type partwise struct {
 	c    *piece
 
 	notes    notes.PartReader
-	repeats  repeats.Signs
+	repeats  repeats.JumpSigns
 	held     []float64 // by bar: how much of it is filled, in the part that fills it most
 	within   []inBar
 	implicit []bool // by bar: not counted, and free of the meter

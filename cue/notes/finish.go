@@ -14,17 +14,17 @@ import (
 // tiny is how close two places are the same, in quarters.
 const tiny = 1e-6
 
-// Course is in what order the measures are played. Starts are where those that are written would begin if each was
+// PlayedOrder is in what order the measures are played. Starts are where those that are written would begin if each was
 // played once; Order are their indices as they are played, and PlayedAt where each of these begins. Places are in
 // quarters from the first instant.
-type Course struct {
+type PlayedOrder struct {
 	Starts   []float64
 	Order    []int
 	PlayedAt []float64
 }
 
 // Finish returns the parts as played. Its error is of the file as a whole.
-func (x *PartReader) Finish(c Course) ([]clock.MusicPart, error) {
+func (x *PartReader) Finish(c PlayedOrder) ([]clock.MusicPart, error) {
 	played := make([]int, len(c.Starts)) // by measure: how often
 	for _, bar := range c.Order {
 		played[bar]++
@@ -81,7 +81,7 @@ func apart(list []clock.MusicPart) {
 
 // finish returns the notes of a staff in order. Signs hold from where they are written on, whichever measure is played
 // before; ties lead to what is played next.
-func (s *staff) finish(c Course) []clock.PlayedNote {
+func (s *staff) finish(c PlayedOrder) []clock.PlayedNote {
 	s.divide()
 	for i := range s.signs {
 		s.signs[i].at += c.Starts[s.signs[i].bar]

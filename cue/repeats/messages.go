@@ -62,6 +62,6 @@ func tooOften(most int) *source.Fault {
 }
 
 func neverPlayed(bar int) *source.Fault {
-	return &source.Fault{What: fmt.Sprintf("with its repeats and jumps, measure %d of the file, counted from 1, is never "+
-		"played", bar+1), Do: "fix the jump or the endings in the music, or " + writeOut}
+	return &source.Fault{What: fmt.Sprintf("with its repeats and jumps, measure %d of the file, counted from 1, "+
+		"is never played", bar+1), Do: "fix the jump or the endings in the music, or " + writeOut}
 }

@@ -7,8 +7,8 @@ import (
 	"backfield/layout/source"
 )
 
-// bracket is an ending: the measures that are played at some times only.
-type bracket struct {
+// endingBracket is an ending: the measures that are played at some times only.
+type endingBracket struct {
 	first, last int
 	numbers     []int
 	top         int  // the highest number of its group
@@ -18,7 +18,7 @@ type bracket struct {
 
 // Order lists the measures as they are played, by their numbers from 0 among those that are written. Fault says what
 // cannot be followed, and At where.
-func (s *Signs) Order(bars, most int) (order []int, at source.Span, fault *source.Fault) {
+func (s *JumpSigns) Order(bars, most int) (order []int, at source.Span, fault *source.Fault) {
 	if at, fault = s.unclear(bars); fault != nil {
 		return nil, at, fault
 	}
@@ -26,12 +26,12 @@ func (s *Signs) Order(bars, most int) (order []int, at source.Span, fault *sourc
 	if fault != nil {
 		return nil, at, fault
 	}
-	w := walk{Signs: s, bars: bars, most: most, brackets: brackets}
+	w := playWalk{JumpSigns: s, bars: bars, most: most, brackets: brackets}
 	return w.all()
 }
 
 // unclear finds signs that do not say enough by themselves.
-func (s *Signs) unclear(bars int) (at source.Span, fault *source.Fault) {
+func (s *JumpSigns) unclear(bars int) (at source.Span, fault *source.Fault) {
 	for _, bar := range slices.Sorted(maps.Keys(s.middle)) {
 		return s.middle[bar], repeatInside()
 	}
@@ -56,7 +56,7 @@ func (s *Signs) unclear(bars int) (at source.Span, fault *source.Fault) {
 	return at, nil
 }
 
-func (s *Signs) unclearJump(j jump) (at source.Span, fault *source.Fault) {
+func (s *JumpSigns) unclearJump(j jump) (at source.Span, fault *source.Fault) {
 	_, known := s.segnos[j.segno]
 	leaves := slices.Sorted(maps.Keys(s.toCoda))
 	switch {
@@ -71,12 +71,12 @@ func (s *Signs) unclearJump(j jump) (at source.Span, fault *source.Fault) {
 }
 
 // brackets pairs the beginnings and ends of endings, in order, and finds those of one repeat: they follow one another.
-func (s *Signs) brackets(bars int) (list []bracket, at source.Span, fault *source.Fault) {
+func (s *JumpSigns) brackets(bars int) (list []endingBracket, at source.Span, fault *source.Fault) {
 	begins := slices.Sorted(maps.Keys(s.begun))
 	group := 0
 	for i, first := range begins {
 		e := s.begun[first]
-		b := bracket{first: first, last: first, numbers: e.numbers}
+		b := endingBracket{first: first, last: first, numbers: e.numbers}
 		for b.last < bars-1 && !s.ended[b.last] {
 			b.last++
 		}
@@ -106,16 +106,16 @@ func (s *Signs) brackets(bars int) (list []bracket, at source.Span, fault *sourc
 	return list, at, nil
 }
 
-func (s *Signs) leadsBack(bar int) bool {
+func (s *JumpSigns) leadsBack(bar int) bool {
 	_, back := s.backward[bar]
 	return back
 }
 
-// walk goes through the measures as the players do.
-type walk struct {
-	*Signs
+// playWalk goes through the measures as the players do.
+type playWalk struct {
+	*JumpSigns
 	bars, most int
-	brackets   []bracket
+	brackets   []endingBracket
 
 	order   []int
 	from    int  // where the current repeat leads back to
@@ -126,7 +126,7 @@ type walk struct {
 }
 
 // all walks to the end. After that every measure has been played, or something is wrong with the signs.
-func (w *walk) all() (order []int, at source.Span, fault *source.Fault) {
+func (w *playWalk) all() (order []int, at source.Span, fault *source.Fault) {
 	w.time = 1
 	for i := 0; i < w.bars; {
 		b := w.bracket(i)
@@ -161,8 +161,8 @@ func (w *walk) all() (order []int, at source.Span, fault *source.Fault) {
 }
 
 // bracket is the ending over a measure, or nil.
-func (w *walk) bracket(bar int) *bracket {
-	i := slices.IndexFunc(w.brackets, func(b bracket) bool { return b.first <= bar && bar <= b.last })
+func (w *playWalk) bracket(bar int) *endingBracket {
+	i := slices.IndexFunc(w.brackets, func(b endingBracket) bool { return b.first <= bar && bar <= b.last })
 	if i < 0 {
 		return nil
 	}
@@ -170,7 +170,7 @@ func (w *walk) bracket(bar int) *bracket {
 }
 
 // plays reports whether an ending is for this time. One with which a repeat of its own begins is played.
-func (w *walk) plays(b *bracket) bool {
+func (w *playWalk) plays(b *endingBracket) bool {
 	if w.through {
 		return b.final && !(b.alone && w.leadsBack(b.last))
 	}
@@ -178,7 +178,7 @@ func (w *walk) plays(b *bracket) bool {
 }
 
 // after is the measure that follows one that has been played.
-func (w *walk) after(i int, b *bracket) (next int, done bool) {
+func (w *playWalk) after(i int, b *endingBracket) (next int, done bool) {
 	if back, leads := w.backward[i]; leads && !w.through {
 		times := back.times
 		own := b != nil && b.first > w.from // of this repeat, not around a repeat of its own
@@ -210,7 +210,7 @@ func (w *walk) after(i int, b *bracket) (next int, done bool) {
 }
 
 // target is where a jump leads.
-func (w *walk) target(j jump) int {
+func (w *playWalk) target(j jump) int {
 	if j.capo {
 		return 0
 	}
@@ -221,7 +221,7 @@ func (w *walk) target(j jump) int {
 }
 
 // cause is a sign that may be to blame for the order: the jump, or else the first ending or the first repeat.
-func (w *walk) cause() source.Span {
+func (w *playWalk) cause() source.Span {
 	for _, j := range w.jumps {
 		return j.at
 	}

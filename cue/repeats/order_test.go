@@ -12,7 +12,7 @@ import (
 // read puts signs into measures: "|:" and ":|" repeat, ":|3" plays three times in all, "[1,2" begins an ending and "]"
 // ends it, DC, DS, TOCODA, FINE, SEGNO and CODA are played, "words" and "words=fine"
 // are only written.
-func read(measures string) (s Signs, bars int) {
+func read(measures string) (s JumpSigns, bars int) {
 	element := func(name string, attrs ...string) *notes.Element {
 		e := &notes.Element{Name: name}
 		for i := 0; i < len(attrs); i += 2 {

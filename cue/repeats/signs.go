@@ -12,9 +12,9 @@ import (
 	"backfield/layout/source"
 )
 
-// Signs are those of all measures, by measure from 0. Parts may each have them; the same sign of several parts is one.
+// JumpSigns are the signs of all measures, by measure from 0. Parts may each have them; the same sign of several parts is one.
 // The zero value is ready.
-type Signs struct {
+type JumpSigns struct {
 	forward  map[int]source.Span
 	backward map[int]backward
 	begun    map[int]ending // endings, by their first measure
@@ -62,7 +62,7 @@ func put[K comparable, V any](m *map[K]V, key K, v V) {
 const mostTimes = 100
 
 // Barline reads the repeats and endings of a barline of a measure.
-func (s *Signs) Barline(e *notes.Element, bar int) {
+func (s *JumpSigns) Barline(e *notes.Element, bar int) {
 	if k := e.Kid("repeat"); k != nil {
 		switch {
 		case e.Attr("location") == "middle":
@@ -99,17 +99,18 @@ func numbers(text string) (list []int) {
 }
 
 // jumpWords are directions in words that send the players elsewhere.
-var jumpWords = regexp.MustCompile(`(?i)^\s*(d\.\s?[cs]\.|d[cs] al\b|da capo\b|dal segno\b|to coda\b|repeat\b|fine\s*$)`)
+var jumpWords = regexp.MustCompile(`(?i)^\s*(d\.\s?[cs]\.|d[cs] al\b|da capo\b|dal segno\b|to coda\b|repeat\b` +
+	`|fine\s*$)`)
 
 // Words reads a direction in words: one that sends the players elsewhere has to be there for playback too.
-func (s *Signs) Words(e *notes.Element, bar int) {
+func (s *JumpSigns) Words(e *notes.Element, bar int) {
 	if jumpWords.MatchString(e.Text) {
 		put(&s.words, bar, e.At)
 	}
 }
 
 // Sound reads the jumps of a sound element. They are taken at the end of its measure, and lead to the beginning of one.
-func (s *Signs) Sound(e *notes.Element, bar int) {
+func (s *JumpSigns) Sound(e *notes.Element, bar int) {
 	for _, a := range e.Attrs {
 		v := strings.TrimSpace(a.Value)
 		if v == "" || v == "no" {
