@@ -4,6 +4,7 @@ package balance
 
 import (
 	"math"
+	"sync"
 
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -41,6 +42,7 @@ type Loudness struct {
 	cues    []casting
 	rings   map[int]float64 // by line of a fixed mic: what the reading of its ring adds to its loop
 	highest map[int]float64 // by line of a fixed mic: the highest level at it over the show
+	moments sync.Map        // moment by time of the show in seconds
 }
 
 // CueLoudness is how loud a cue is, and what that was computed from.

@@ -1,6 +1,8 @@
 package balance
 
 import (
+	"math"
+
 	"backfield/layout"
 	"backfield/layout/level"
 )
@@ -10,6 +12,31 @@ func LevelsAt(l *Loudness, cue int, places []layout.Point) (list [][]level.NearL
 	for _, at := range l.x.Spans[cue].Samples {
 		playing, _ := l.scene(cue, at, nil)
 		list = append(list, l.Stadium.Sounding(playing).Near(places))
+	}
+	return list
+}
+
+// PlainNear is how loud a cue is for players and people, computed at every quarter count.
+func PlainNear(l *Loudness, cue int) (list []NearEar) {
+	var marchers []int
+	for k := range l.players {
+		if l.players[k].marcher != nil {
+			marchers = append(marchers, k)
+		}
+	}
+	silent := NearSound{DBA: math.Inf(-1)}
+	for _, m := range l.walk(cue, marchers).moments {
+		for len(list) < len(m.ears) {
+			list = append(list, NearEar{Stacks: silent, All: silent})
+		}
+		for j, x := range m.sounding.Near(m.ears) {
+			if m.here[j] {
+				list[j].Stacks.peak(x.StacksDBA, m.at, m.ears[j])
+				list[j].All.peak(x.AllDBA, m.at, m.ears[j])
+				list[j].Stacks.DosePct += level.DosePct(x.StacksDBA, m.holdS/3600)
+				list[j].All.DosePct += level.DosePct(x.AllDBA, m.holdS/3600)
+			}
+		}
 	}
 	return list
 }

@@ -9,6 +9,7 @@ import (
 	"backfield/cue/score"
 	"backfield/cue/timeline"
 	"backfield/layout"
+	"backfield/layout/drill"
 	"backfield/layout/level"
 	"backfield/layout/rig"
 )
@@ -103,7 +104,17 @@ func (l *Loudness) noLowCut(i int) (roles []string) {
 }
 
 func (l *Loudness) counts(fromS, toS float64) float64 {
-	return l.x.Clock.Counts(l.x.Clock.At(fromS), l.x.Clock.At(toS))
+	return l.x.Clock.Counts(l.moment(fromS), l.moment(toS))
+}
+
+// moment is Clock.At, which searches: the same times come again and again.
+func (l *Loudness) moment(atS float64) clock.Moment {
+	if m, ok := l.moments.Load(atS); ok {
+		return m.(clock.Moment)
+	}
+	m := l.x.Clock.At(atS)
+	l.moments.Store(atS, m)
+	return m
 }
 
 // worn adds a player's open mic. It is left out where somebody else has the pack by then.
@@ -124,13 +135,13 @@ func (l *Loudness) scene(i int, at clock.Moment, noDot *[]string) (p *level.Play
 	p = &level.Playing{Fixed: l.fixed(i, at)}
 	set := &l.cues[i]
 	soft, _ := level.DynamicsDB(mf)
-	facing := l.setFacing(i, at)
+	facing, leg := l.setFacing(i, at), l.leg(at)
 	for k := range l.players {
 		v := &set.players[k]
 		if !v.plays && !v.uncounted && v.line < 0 {
 			continue
 		}
-		place, ok := l.dot(k, i, at)
+		place, ok := l.dot(k, i, leg)
 		if !ok {
 			if noDot != nil && v.plays && !slices.Contains(*noDot, l.players[k].name) {
 				*noDot = append(*noDot, l.players[k].name)
@@ -170,36 +181,32 @@ func (l *Loudness) setFacing(i int, at clock.Moment) level.Facing {
 	if ends := l.ends(i); at.Before(ends[1]) {
 		at.Elapsed += soon
 	}
-	return l.x.Drill.Sets[l.x.Drill.Leg(at.Movement, at.Elapsed).To].Facing.Facing
+	return l.x.Drill.Sets[l.leg(at).To].Facing.Facing
 }
 
-// dot is where a player is at a moment, with the height of the mic; ok is false where a dot is missing on the way.
-func (l *Loudness) dot(k, i int, at clock.Moment) (place layout.Point, ok bool) {
-	p := &l.players[k]
-	if p.marcher == nil {
+// leg is where the drill is at a moment.
+func (l *Loudness) leg(at clock.Moment) drill.Leg { return l.x.Drill.Leg(at.Movement, at.Elapsed) }
+
+// dot is where a player is in a cue on a leg, with the height of the mic; ok is false where a dot is missing on the way.
+func (l *Loudness) dot(k, i int, leg drill.Leg) (place layout.Point, ok bool) {
+	m := l.players[k].marcher
+	if m == nil || !m.Dots[leg.From].Known || !m.Dots[leg.To].Known {
 		return place, false
 	}
-	leg := l.x.Drill.Leg(at.Movement, at.Elapsed)
-	if !p.marcher.Dots[leg.From].Known || !p.marcher.Dots[leg.To].Known {
-		return place, false
-	}
-	place, ok = p.marcher.At(l.x.Drill, at.Movement, at.Elapsed)
-	place.Z = p.heightM
-	if n, wears := l.x.Lines.LineOf(p.name, l.x.Cues[i].At); wears {
-		place.Z = l.x.Lines.List[n].Holder(l.x.Cues[i].At).HeightM
-	}
+	place, ok = m.On(leg)
+	place.Z = l.cues[i].players[k].heightM
 	return place, ok
 }
 
 // mics is what a cue has open at a moment, for the loops, which do not depend on where bells point.
 func (l *Loudness) mics(i int, at clock.Moment) *level.Playing {
-	p := &level.Playing{Fixed: l.fixed(i, at)}
+	p, leg := &level.Playing{Fixed: l.fixed(i, at)}, l.leg(at)
 	for k := range l.players {
 		v := &l.cues[i].players[k]
 		if v.line < 0 {
 			continue
 		}
-		if place, ok := l.dot(k, i, at); ok {
+		if place, ok := l.dot(k, i, leg); ok {
 			p.Performers = append(p.Performers, l.performer(k, v, place, level.Facing{}))
 			l.worn(p, i, v.line, len(p.Performers)-1, at)
 		}

@@ -2,7 +2,6 @@ package balance
 
 import (
 	"math"
-	"slices"
 
 	"backfield/cue/clock"
 	"backfield/cue/work"
@@ -138,38 +137,29 @@ func (l *Loudness) near(c *CueLoudness, dosed [2]int) *CueNear {
 	seat := &n.Ears[len(n.Ears)-1]
 	seat.Stacks.DosedAt, seat.All.DosedAt = l.Stadium.Seats[dosed[0]].At, l.Stadium.Seats[dosed[1]].At
 
-	seats := l.newSeatSearch(c)
-	var ears []layout.Point
-	var of []int // whose each of them is
-	for i, at := range l.x.Spans[c.Cue].Samples {
-		holdS := l.holdS(c.Cue, i)
-		n.HoldS += holdS
-		playing, _ := l.scene(c.Cue, at, nil)
-		sounding := l.Stadium.Sounding(playing)
-		ears, of = ears[:0], of[:0]
-		for j, k := range marchers {
-			if ear, ok := l.dot(k, c.Cue, at); ok {
-				ear.Z = level.EarHeightM
-				ears, of = append(ears, ear), append(of, j)
+	seats, walk := l.newSeatSearch(c), l.walk(c.Cue, marchers)
+	own := walk.own()
+	for i := range walk.moments {
+		m := &walk.moments[i]
+		n.HoldS += m.holdS
+		for j, ear := range m.ears {
+			if !m.here[j] {
+				continue
 			}
+			x, hours := &n.Ears[j], m.holdS/3600
+			stacks := m.sounding.StacksA(ear)
+			stacksDBA, allDBA := level.Decibels(stacks), level.Decibels(stacks+own[i][j])
+			x.Stacks.peak(stacksDBA, m.at, ear)
+			x.All.peak(allDBA, m.at, ear)
+			x.Stacks.DosePct += level.DosePct(stacksDBA, hours)
+			x.All.DosePct += level.DosePct(allDBA, hours)
 		}
-		for j := range people {
-			ears, of = append(ears, people[j].At), append(of, len(marchers)+j)
-		}
-		stacksAt, allAt := seats.loudest(sounding, l.x.Clock.Seconds(at))
-		levels := sounding.Near(append(ears, stacksAt, allAt, seat.Stacks.DosedAt, seat.All.DosedAt))
-		for j, k := range of {
-			x := &n.Ears[k]
-			x.Stacks.peak(levels[j].StacksDBA, at, ears[j])
-			x.All.peak(levels[j].AllDBA, at, ears[j])
-			x.Stacks.DosePct += level.DosePct(levels[j].StacksDBA, holdS/3600)
-			x.All.DosePct += level.DosePct(levels[j].AllDBA, holdS/3600)
-		}
-		inSeats := levels[len(of):]
-		seat.Stacks.peak(inSeats[0].StacksDBA, at, stacksAt)
-		seat.All.peak(inSeats[1].AllDBA, at, allAt)
-		seat.Stacks.DosePct += level.DosePct(inSeats[2].StacksDBA, holdS/3600)
-		seat.All.DosePct += level.DosePct(inSeats[3].AllDBA, holdS/3600)
+		stacksAt, allAt := seats.loudest(m.sounding, l.x.Clock.Seconds(m.at))
+		inSeats := m.sounding.Near([]layout.Point{stacksAt, allAt, seat.Stacks.DosedAt, seat.All.DosedAt})
+		seat.Stacks.peak(inSeats[0].StacksDBA, m.at, stacksAt)
+		seat.All.peak(inSeats[1].AllDBA, m.at, allAt)
+		seat.Stacks.DosePct += level.DosePct(inSeats[2].StacksDBA, m.holdS/3600)
+		seat.All.DosePct += level.DosePct(inSeats[3].AllDBA, m.holdS/3600)
 	}
 	return n
 }
@@ -240,4 +230,11 @@ func energyAtSeats(b *level.Balance, of func(*level.PlaceSound) level.Energies) 
 }
 
 // greatest is where the greatest value is, the first of equal ones.
-func greatest(values []float64) int { return slices.Index(values, slices.Max(values)) }
+func greatest(values []float64) (at int) {
+	for j, v := range values {
+		if v > values[at] {
+			at = j
+		}
+	}
+	return at
+}

@@ -1,7 +1,9 @@
 package balance_test
 
 import (
+	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"backfield/cue/balance"
@@ -121,4 +123,44 @@ func TestLoudestSeat(t *testing.T) {
 	seat := earOf(t, n.Ears, balance.NearSeat, "")
 	closeTo(t, "dose of the stacks", seat.Stacks.DosePct, most(stacksDose), 0.002*most(stacksDose))
 	closeTo(t, "dose of all sound", seat.All.DosePct, most(allDose), 0.002*most(allDose))
+}
+
+// Levels and doses of players and people are those of a plain loop over all quarter counts, within 0.01 dB, also where
+// players march through each other and turn at every set.
+func TestNearAsPlainLoop(t *testing.T) {
+	compared := 0
+	for seed := range uint64(30) {
+		r := rand.New(rand.NewPCG(16, seed))
+		f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nopen.pad = [\"B1\"]\nplays = [\"@snare\"]") +
+			cueAt("2", 90, "open.feature = [\"@trumpet\", \"center\"]\nplays = [\"B2\"]"))
+		f.rig = "people = [{ name = \"crew\", at = { x = 0, y = 24, z = 1.6 } }]\n" + f.rig
+		f.sets, f.dots = "set,movement,counts,hold,facing\n1,1,0,0,\n", "set,player,x,y\n"
+		for set, facing := range []string{"", "back", "", "90", "90", "", "", ""} {
+			if set > 0 {
+				f.sets += fmt.Sprintf("%d,1,25,%d,%s\n", set+1, 4*(set%2), facing)
+			}
+			for _, name := range []string{"T1", "T2", "T3", "B1", "B2", "S1", "S2", "M1", "G1"} {
+				if name == "T3" && set > 5 {
+					continue // T3 leaves the field
+				}
+				f.dots += fmt.Sprintf("%d,%s,%.2f m,%.2f m\n", set+1, name, 20*r.Float64()-10, 17+14*r.Float64())
+			}
+		}
+		l := f.loud(t)
+		for i, n := range l.NearShow(l.Cues()).Cues {
+			for j, want := range balance.PlainNear(l, i) {
+				got := n.Ears[j]
+				what := fmt.Sprintf("seed %d, cue %d, %s", seed, i+1, got.Name)
+				if want.Stacks != got.Stacks {
+					t.Errorf("%s: the stacks %+v, want %+v", what, got.Stacks, want.Stacks)
+				}
+				closeTo(t, what, got.All.DBA, want.All.DBA, 0.01)
+				closeTo(t, what+", dose", got.All.DosePct, want.All.DosePct, 0.0005*want.All.DosePct)
+				compared++
+			}
+		}
+	}
+	if compared != 30*2*10 {
+		t.Errorf("%d ears were compared", compared)
+	}
 }

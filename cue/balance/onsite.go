@@ -101,7 +101,7 @@ func (l *Loudness) solos() (list []ToReadSolo) {
 			most, list = wantedDB, nil
 		}
 		at := l.ends(i)[0]
-		set := l.x.Drill.Leg(at.Movement, at.Elapsed).From
+		set := l.leg(at).From
 		known := slices.ContainsFunc(list, func(s ToReadSolo) bool { return s.Player == l.players[k].name })
 		if _, on := l.inSet(k, set); on && !known {
 			list = append(list, ToReadSolo{l.players[k].name, l.x.Show.Cues[i].ID, l.x.Drill.Sets[set].Label})

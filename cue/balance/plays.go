@@ -46,6 +46,7 @@ type castPart struct {
 	markedDB   float64
 	uncounted  bool // would play mf if everyone did
 	dynamicsDB float64
+	heightM    float64       // of the mic that the player wears, or would wear
 	facing     *level.Facing // as the cue says; nil: as the set
 }
 
@@ -164,6 +165,10 @@ func (l *Loudness) settle(i int) casting {
 		}
 		l.dynamics(&set, c.Cue, p, v, roles)
 		v.facing = facingIn(c.Cue, p)
+		v.heightM = p.heightM
+		if n, wears := l.x.Lines.LineOf(p.name, c.At); wears {
+			v.heightM = l.x.Lines.List[n].Holder(c.At).HeightM
+		}
 	}
 	l.count(&set)
 	return set

@@ -218,7 +218,11 @@ func (d *Drill) Leg(movement int, elapsed float64) Leg {
 // speed, then standing still. If a dot is missing, the player stays on the last known one. ok is false where no dot of
 // the player is known.
 func (p *Marcher) At(d *Drill, movement int, elapsed float64) (at layout.Point, ok bool) {
-	leg := d.Leg(movement, elapsed)
+	return p.On(d.Leg(movement, elapsed))
+}
+
+// On is At, where the leg is known.
+func (p *Marcher) On(leg Leg) (at layout.Point, ok bool) {
 	from, ok1 := p.known(leg.From)
 	to, ok2 := p.known(leg.To)
 	if !ok1 || !ok2 {

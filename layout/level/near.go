@@ -33,17 +33,27 @@ func (s *Stadium) Sounding(p *Playing) *Sounding {
 // instruments included, and wherever else people are.
 func (x *Sounding) Near(places []layout.Point) []NearLevel {
 	list := make([]NearLevel, len(places))
-	var transfer []Energies
 	for i, at := range places {
-		transfer = x.stadium.appendTransfer(transfer[:0], at)
-		e := x.sent.at(transfer)
-		list[i].StacksDBA = e.ADB()
-		for c := range x.choirs {
-			x.choirs[c].addTo(&e, at, x.stadium)
-		}
-		list[i].AllDBA = e.ADB()
+		stacks := x.StacksA(at)
+		list[i] = NearLevel{Decibels(stacks), Decibels(stacks + x.OwnA(at))}
 	}
 	return list
+}
+
+// StacksA is the A-weighted energy of the stacks at a place.
+func (x *Sounding) StacksA(at layout.Point) float64 {
+	var room [8]Energies
+	e := x.sent.at(x.stadium.appendTransfer(room[:0], at))
+	return e.A()
+}
+
+// OwnA is the A-weighted energy of everybody's own sound at a place.
+func (x *Sounding) OwnA(at layout.Point) float64 {
+	var e Energies
+	for c := range x.choirs {
+		x.choirs[c].addTo(&e, at, x.stadium)
+	}
+	return e.A()
 }
 
 // StacksAtSeats is the A-weighted energy of the stacks alone at every seat. It costs a small part of Hear, so it can be
