@@ -72,6 +72,7 @@ func TestRunAtLiblo(t *testing.T) {
 				}
 			}
 			fmt.Fprintln(in, "go")
+			fmt.Fprintln(in, "stop") // the clock, or the pan follows a player who walks
 			settle("1")
 			fmt.Fprintln(in, "jump 3")
 			settle("3")

@@ -169,7 +169,8 @@ func TestPageLevels(t *testing.T) {
 				strings.Contains(m.Text, " ±2 dB, ") != (m.Name == "pit left") {
 				t.Errorf("cue %s: %+v", id, m)
 			}
-			if m.Over != (m.Part > v.Limit+1e-9) {
+			// A bar is rounded to a thousandth: one that ends at the limit may be on either side of it.
+			if math.Abs(m.Part-v.Limit) > 0.0005 && m.Over != (m.Part > v.Limit) {
 				t.Errorf("cue %s: %s is marked %v with a bar of %g and the limit at %g", id, m.Name, m.Over, m.Part, v.Limit)
 			}
 		}
