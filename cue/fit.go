@@ -3,6 +3,7 @@ package cue
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // SeatFit is how an open channel's path works for the seats, over all seats and the whole time of the snapshot. It has
@@ -51,6 +52,19 @@ func (f FitFigures) BoxText() string {
 		return most + " ms after the player"
 	}
 	return least + " to " + most + " ms after the player"
+}
+
+// InTimeOf is the mean share of the seats, 0 to 1, that are in time for some players' mics. ok is false where no stands hear
+// any of them.
+func (s *Snapshot) InTimeOf(players []string) (share float64, ok bool) {
+	n := 0.0
+	for i := range s.Channels {
+		ch := &s.Channels[i]
+		if ch.Open && ch.Fit != nil && slices.Contains(players, ch.Player) {
+			share, n = share+ch.Fit.InTime, n+1
+		}
+	}
+	return share / max(n, 1), n > 0
 }
 
 // MeanFit is the figures of the whole show: the mean shares of seats over the open worn mics, each counting for as long

@@ -29,3 +29,18 @@ func TestMeanFit(t *testing.T) {
 		t.Errorf("a show without stands: %v", f)
 	}
 }
+
+// The players' mean of those that are open and heard in the stands, and nothing of others.
+func TestInTimeOf(t *testing.T) {
+	s := &Snapshot{Channels: []Channel{
+		{Player: "Tpt 1", Open: true, Fit: &SeatFit{InTime: 0.4}}, {Player: "Tpt 2", Open: true, Fit: &SeatFit{InTime: 0.7}},
+		{Player: "Tpt 3", Fit: &SeatFit{InTime: 1}}, {Player: "Tpt 4", Open: true},
+		{Player: "Bari 1", Open: true, Fit: &SeatFit{InTime: 1}},
+	}}
+	if got, ok := s.InTimeOf([]string{"Tpt 1", "Tpt 2", "Tpt 3", "Tpt 4"}); !ok || math.Abs(got-0.55) > 1e-12 {
+		t.Error(got, ok)
+	}
+	if got, ok := s.InTimeOf([]string{"Tpt 3", "Tpt 4"}); ok {
+		t.Error(got)
+	}
+}

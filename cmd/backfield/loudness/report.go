@@ -66,6 +66,9 @@ type LoudnessCue struct {
 	Box         *BoxLevels     `json:"box_dba"`
 	OverBoxDB   *float64       `json:"over_box_db"`
 	PlayerLeads advice.Verdict `json:"player_leads,omitempty"`
+	OverWanted  float64        `json:"over_wanted_db"` // at most
+	LeadsAt     *SeatShare     `json:"player_leads_at_seats"`
+	InTimePct   *float64       `json:"in_time_seats_pct"` // of the featured, whose stacks come in time there; null: no stands
 
 	Bed []LoudPart `json:"bed_loudest_parts"`
 
@@ -186,7 +189,7 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 	goals := &s.Setup.Score.Goals
 	snapshot := &s.Show.Cues[c.Cue]
 	x := LoudnessCue{ID: snapshot.ID, Name: snapshot.Name, Role: c.Role, MarginWanted: goals.MarginDB,
-		Solo: c.Measured.Solo, spread: advice.SpreadOf(c.Measured)}
+		OverWanted: goals.OverDB, Solo: c.Measured.Solo, spread: advice.SpreadOf(c.Measured)}
 	x.GiveOrTake = r.takenFrom(x.spread)
 	for _, p := range c.Ends[0].Playing.Performers {
 		if p.Featured {
@@ -206,6 +209,10 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 		own, stacks, all, bed := box.FeaturedOwn, box.FeaturedStacks, box.Featured(), box.Bed()
 		x.Box = &BoxLevels{rounded(own.ADB()), rounded(stacks.ADB()), rounded(all.ADB()), rounded(bed.ADB())}
 		x.OverBoxDB, x.PlayerLeads = rounded(over.DB), advice.AtMost(over.DB, goals.OverDB, x.spread.OverDB)
+		x.LeadsAt = shareOf(c.Heard.ShareOver, goals.OverDB, x.spread.OverDB)
+	}
+	if share, ok := snapshot.InTimeOf(x.names()); ok {
+		x.InTimePct = rounded(100 * share)
 	}
 	r.rings(&x, s, c)
 	x.Proposed = r.proposal(c)
@@ -243,12 +250,30 @@ func (r *LoudnessReport) lead(x *LoudnessCue, c *balance.CueLoudness) (end int) 
 		return end
 	}
 	x.Reached = advice.AtLeast(seats.DB, *x.WantedDB, spread)
-	share := func(db float64) float64 {
-		part, _ := c.Heard.ShareLead(db)
-		return *rounded(100 * part)
-	}
-	x.ReachedAt = &SeatShare{share(*x.WantedDB), share(*x.WantedDB + spread), share(*x.WantedDB - spread)}
+	x.ReachedAt = shareOf(c.Heard.ShareLead, *x.WantedDB, spread)
 	return end
+}
+
+// shareOf is the share of the seats that keep a limit, whether more is better there or less; nil where there is nothing to
+// compare.
+func shareOf(kept func(db float64) (share float64, ok bool), limitDB, spreadDB float64) *SeatShare {
+	var pct [3]float64
+	for i, db := range [...]float64{limitDB, limitDB + spreadDB, limitDB - spreadDB} {
+		share, ok := kept(db)
+		if !ok {
+			return nil
+		}
+		pct[i] = *rounded(100 * share)
+	}
+	return &SeatShare{pct[0], min(pct[1], pct[2]), max(pct[1], pct[2])}
+}
+
+// names are those of the featured players.
+func (c *LoudnessCue) names() (list []string) {
+	for _, p := range c.Featured {
+		list = append(list, p.Name)
+	}
+	return list
 }
 
 // rings fills in the mics that ring first. Which ones does not hang on the readings; how close they are does.

@@ -166,8 +166,7 @@ func (r *LoudnessReport) featured(say func(string, ...any), c *LoudnessCue) {
 			signed(c.LeadSeatsDB), r.SharePct, take)
 	}
 	if c.ReachedAt != nil {
-		say("                wanted %s: %s; at %.0f %% of the seats (%.0f to %.0f %%)", signed(c.WantedDB), c.Reached,
-			c.ReachedAt.Pct, c.ReachedAt.From, c.ReachedAt.To)
+		say("                wanted %s: %s; at %s", signed(c.WantedDB), c.Reached, c.ReachedAt)
 	} else if c.WantedDB == nil {
 		say("                no lead is wanted of this role")
 	}
@@ -189,11 +188,27 @@ func (r *LoudnessReport) featured(say func(string, ...any), c *LoudnessCue) {
 	case c.OverBoxDB != nil:
 		say("  player leads  stacks %s dB over the player at the box: %s, give or take %s", signed(c.OverBoxDB),
 			c.PlayerLeads, plain(c.spread.OverDB))
+		if c.LeadsAt != nil {
+			say("                within %.0f dB at %s%s", c.OverWanted, c.LeadsAt, c.inTime())
+		}
 	case r.measured():
 		say("  player leads  %s", nothingThere)
 	default:
 		say("  player leads  %s", measureFirst)
 	}
+}
+
+// String is the share and its range in words: "69 % of the seats (12 to 100 %)".
+func (s *SeatShare) String() string {
+	return fmt.Sprintf("%.0f %% of the seats (%.0f to %.0f %%)", s.Pct, s.From, s.To)
+}
+
+// inTime says at how many seats the stacks come in time: only there does it mean something that they are not too loud.
+func (c *LoudnessCue) inTime() string {
+	if c.InTimePct == nil {
+		return ""
+	}
+	return fmt.Sprintf("; the stacks are in time at %.0f %%", *c.InTimePct)
 }
 
 // feedback writes the mics that ring first, and where.

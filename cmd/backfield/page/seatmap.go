@@ -7,7 +7,6 @@ import (
 
 	"backfield/cmd/backfield/loudness"
 	"backfield/cmd/backfield/show"
-	"backfield/cue"
 	"backfield/cue/balance"
 	"backfield/layout/level"
 )
@@ -99,24 +98,11 @@ func overMap(s *show.Loaded, l *balance.Loudness, c *balance.CueLoudness, r *lou
 	brackets = append(brackets, bracket{max(limit, stackLeadsDB), true, SeatClass{Sign: badSign,
 		Words: fmt.Sprintf("over %.0f dB: the stack leads", max(limit, stackLeadsDB))}})
 	m.fill(l, c.Heard, end, *take, brackets, (*level.PlaceSound).Over)
-	if part, ok := inTime(&s.Show.Cues[c.Cue], r); ok {
-		m.Title += ". Means something only where the stacks come later: " + percent(part) + " of seats are in time"
+	if r.InTimePct != nil {
+		m.Title += ". Means something only where the stacks come later: " + percent(*r.InTimePct/100) +
+			" of seats are in time"
 	}
 	return m
-}
-
-// inTime is the mean share of the seats in time of a cue's featured mics. ok is false where no stands hear them.
-func inTime(c *cue.Snapshot, r *loudness.LoudnessCue) (part float64, ok bool) {
-	n := 0.0
-	for i := range c.Channels {
-		ch := &c.Channels[i]
-		if ch.Open && ch.Fit != nil && slices.ContainsFunc(r.Featured, func(p loudness.FeaturedPlayer) bool {
-			return p.Name == ch.Player
-		}) {
-			part, n = part+ch.Fit.InTime, n+1
-		}
-	}
-	return part / max(n, 1), n > 0
 }
 
 // stackLeadsDB is from where on the first sound no longer leads (Langmuir, quoted by Wallach, Newman and Rosenzweig 1949;
