@@ -7,7 +7,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
+	"backfield/cue"
 	"backfield/cue/balance"
 	"backfield/cue/clock"
 	"backfield/cue/timeline"
@@ -22,6 +24,7 @@ import (
 type JudgedShow struct {
 	*work.CompileSetup
 	Cues  []timeline.TimedCue
+	Show  *cue.Show
 	Heard []*balance.CueLoudness // by cue, as balance.CuesToCheck computes them
 	Near  *balance.ShowNear      // nil before noise and brass were measured
 	Where func(name string, at clock.Moment) (place layout.Point, ok bool)
@@ -34,8 +37,9 @@ const slackDB = 1e-9
 // measured is left out until then.
 func Judge(x *JudgedShow, remarks *timeline.Remarks) {
 	for i, c := range x.Heard {
-		x.notHeard(i, c, remarks)
-		x.leadShort(i, c, remarks)
+		if !x.notHeard(i, c, remarks) { // which says the same of more
+			x.leadShort(i, c, remarks)
+		}
 		if c.Measured.Calibrated() {
 			x.stackLeads(i, c, remarks)
 		}
@@ -47,9 +51,8 @@ func Judge(x *JudgedShow, remarks *timeline.Remarks) {
 	}
 }
 
-// featured names those whom a cue features, and where the score opens the first of them.
-func (x *JudgedShow) featured(i int, c *balance.CueLoudness) (names string, at source.Span) {
-	var list []string
+// featured are those whom a cue features, and where the score opens the first of them.
+func (x *JudgedShow) featured(i int, c *balance.CueLoudness) (list []string, at source.Span) {
 	for _, e := range c.Ends {
 		for _, p := range e.Playing.Performers {
 			if p.Featured && !slices.Contains(list, p.Name) {
@@ -65,7 +68,35 @@ func (x *JudgedShow) featured(i int, c *balance.CueLoudness) (names string, at s
 			break
 		}
 	}
-	return timeline.Few(list), at
+	return list, at
+}
+
+// namedParts is how many parts of the bed a warning names.
+const namedParts = 2
+
+// covers names the loudest others at one end of a cue.
+func covers(c *balance.CueLoudness, end int) string {
+	var words []string
+	for _, p := range c.Heard[end].Parts[:min(namedParts, len(c.Heard[end].Parts))] {
+		if p.Stacks {
+			words = append(words, fmt.Sprintf("%s mics (%d)", p.Name, p.Mics))
+		} else {
+			words = append(words, fmt.Sprintf("%s (%d)", p.Name, p.Players))
+		}
+	}
+	if len(words) == 0 {
+		return ""
+	}
+	loudest := ". Loudest others: "
+	if !c.Measured.Calibrated() { // which of stacks and own sound is louder is not clear then
+		loudest = ". Loudest others, perhaps: "
+	}
+	return loudest + strings.Join(words, ", ")
+}
+
+// bringDown is what helps whoever is covered.
+func bringDown(cue string) string {
+	return fmt.Sprintf("bring these down or the featured up: backfield balance SHOW %s", cue)
 }
 
 // db is a difference in whole dB, with its sign.
@@ -87,12 +118,12 @@ func past(v, limit float64, over string) string {
 // take says how far off a figure may be.
 func take(db float64) string { return fmt.Sprintf("give or take %.0f dB", math.Ceil(db)) }
 
-// notHeard warns about a feature that does not stand out in any octave.
-func (x *JudgedShow) notHeard(i int, c *balance.CueLoudness, remarks *timeline.Remarks) {
+// notHeard warns about a feature that does not stand out in any octave, and reports whether there is one.
+func (x *JudgedShow) notHeard(i int, c *balance.CueLoudness, remarks *timeline.Remarks) bool {
 	share, least := x.Score.Goals.SharePct, x.Score.Rules.BestDB
-	best, _ := c.Heard.BestAt(share)
+	best, end := c.Heard.BestAt(share)
 	if !best.OK || best.DB >= least-slackDB {
-		return
+		return false
 	}
 	spreadDB := advice.SpreadOf(c.Measured).LeadDB
 	how := "most likely not heard"
@@ -100,31 +131,28 @@ func (x *JudgedShow) notHeard(i int, c *balance.CueLoudness, remarks *timeline.R
 		how = "not heard"
 	}
 	names, at := x.featured(i, c)
-	const text = "cue %q, %s: %s: in the best octave %s against all others at %.0f %% of the seats, %s; " +
-		"wanted is at least %s"
+	const text = "cue %q, %s: %s: best octave %s at %.0f %% of the seats, %s; wanted %s%s"
 	q := x.Cues[i].Cue
 	remarks.About(q, "not-heard", at,
-		fmt.Sprintf(text, q.ID.V, names, how, db(best.DB), share, take(spreadDB), db(least)),
-		"bring the others down, open fewer mics, or bring the featured up; balance with this cue names who covers "+
-			"them")
+		fmt.Sprintf(text, q.ID.V, timeline.Few(names), how, db(best.DB), share, take(spreadDB), db(least),
+			covers(c, end)), bringDown(q.ID.V))
+	return true
 }
 
 // leadShort warns about a lead that is far under its target.
 func (x *JudgedShow) leadShort(i int, c *balance.CueLoudness, remarks *timeline.Remarks) {
 	share := x.Score.Goals.SharePct
 	target, wanted := x.Score.Goals.TargetOf(c.Role)
-	lead, _ := c.Heard.LeadAt(share)
+	lead, end := c.Heard.LeadAt(share)
 	if !wanted || !lead.OK || target-lead.DB <= x.Score.Rules.LeadDB+slackDB {
 		return
 	}
 	names, at := x.featured(i, c)
-	const text = "cue %q, %s: a lead of %s at %.0f %% of the seats, %s; [balance] wants %s of %s"
+	const text = "cue %q, %s: lead %s at %.0f %% of the seats, %s; wanted %s%s"
 	q := x.Cues[i].Cue
 	remarks.About(q, "lead-short", at,
-		fmt.Sprintf(text, q.ID.V, names, db(lead.DB), share, take(advice.SpreadOf(c.Measured).LeadDB), db(target),
-			c.Role),
-		"bring the others down or the featured up, say who really plays and how softly, or want less; balance with "+
-			"this cue says what would help")
+		fmt.Sprintf(text, q.ID.V, timeline.Few(names), db(lead.DB), share,
+			take(advice.SpreadOf(c.Measured).LeadDB), db(target), covers(c, end)), bringDown(q.ID.V))
 }
 
 // farOverDB is from where the first sound no longer leads (Langmuir, as Wallach and others quote him in 1949).
@@ -138,16 +166,20 @@ func (x *JudgedShow) stackLeads(i int, c *balance.CueLoudness, remarks *timeline
 	if !atBox && !(known && within <= 0.5) {
 		return
 	}
-	where := past(over.DB, x.Score.Goals.OverDB, "over") + " louder than the player at the press box"
+	where := past(over.DB, x.Score.Goals.OverDB, "more than") + " over the player at the box"
 	if !atBox {
-		where = fmt.Sprintf("over %d dB louder than the player at %.0f %% of the seats", farOverDB, 100*(1-within))
+		where = fmt.Sprintf("more than %d dB over the player at %.0f %% of the seats", farOverDB, 100*(1-within))
 	}
 	names, at := x.featured(i, c)
+	fit := ""
+	if share, ok := x.Show.Cues[i].InTimeOf(names); ok {
+		fit = fmt.Sprintf(". In time at %.0f %% of the seats", 100*share)
+	}
 	q := x.Cues[i].Cue
 	remarks.About(q, "stack-leads", at,
-		fmt.Sprintf("cue %q, %s: the stacks are %s, %s: the ear goes to them", q.ID.V, names, where,
-			take(advice.SpreadOf(c.Measured).OverDB)),
-		"bring these mics down, and then whoever covers the player; or let the player face the stands")
+		fmt.Sprintf("cue %q, %s: the stacks are %s, %s: the ear goes to them%s", q.ID.V, timeline.Few(names), where,
+			take(advice.SpreadOf(c.Measured).OverDB), fit),
+		"bring these mics down, then whoever covers the player")
 }
 
 // ring is where a cue is closest to feedback.
@@ -228,19 +260,17 @@ func (x *JudgedShow) sayRing(r *ring, others int, remarks *timeline.Remarks) {
 	if r.marginDB < 0 {
 		far = fmt.Sprintf("%.0f dB past feedback", math.Ceil(-r.marginDB))
 	}
-	const text = "cue %q%s: all open mics are %s at %d:%.4g, %s; wanted is %g dB. " +
-		"First rings %s%s"
+	const text = "cue %q%s: all open mics %s at %d:%.4g, %s; wanted %g dB. First %s%s"
 	remarks.About(about, "ring-margin", at,
-		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB),
-			x.Score.Goals.MarginDB, names[0]+where, then(names[1:])),
-		"bring these down, move them away from the stacks, or cut their lows; raise the stacks slowly, with someone "+
-			"at the master fader")
+		fmt.Sprintf(text, q.ID.V, more, far, r.at.Movement, r.at.Count(), take(spreadDB), x.Score.Goals.MarginDB,
+			names[0]+where, then(names[1:])),
+		"bring these down or cut their lows; raise the stacks slowly, someone at the master")
 }
 
 // then lists those that come next.
-func then(names []string) (text string) {
-	for _, n := range names {
-		text += ", then " + n
+func then(names []string) string {
+	if len(names) == 0 {
+		return ""
 	}
-	return text
+	return ", then " + strings.Join(names, ", ")
 }

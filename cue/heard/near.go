@@ -41,12 +41,12 @@ func (x *JudgedShow) loudNear(remarks *timeline.Remarks) {
 		}
 		q, at := x.Cues[n.Cue].Cue, loudest.Stacks.At
 		spreadDB := advice.SpreadOf(x.Heard[n.Cue].Measured).NearDB
-		const text = "cue %q: the loudspeakers have %.0f dBA, %s, at the ear of %s at %d:%.4g (%s)%s"
+		const text = "cue %q: loudspeakers %.0f dBA, %s, at %s at %d:%.4g (%s)%s"
 		remarks.About(q, "loud-near", q.ID.Span,
 			fmt.Sprintf(text, q.ID.V, loudest.Stacks.DBA, take(spreadDB), who(loudest), at.Movement, at.Count(),
 				x.Rig.Field.Dot(loudest.Stacks.Ear), more),
-			"keep people away from the stacks or bring these down, hand out hearing protection, and measure there; "+
-				"local codes come first")
+			"keep people away, or bring the stacks down; hand out hearing protection, and measure; local codes "+
+				"come first")
 	}
 }
 
@@ -71,16 +71,15 @@ func (x *JudgedShow) dose(remarks *timeline.Remarks) {
 		}
 	}
 	say(mostAllPct, func(e *balance.NearEar) float64 { return e.All.DosePct },
-		"more than a day's dose of sound at %d of %d ears, most at %s with %.0f %%")
+		"over a day's dose of sound at %d of %d ears, most at %s with %.0f %%")
 	say(mostStacksPct, func(e *balance.NearEar) float64 { return e.Stacks.DosePct },
-		"more than half a dose from the loudspeakers alone at %d of %d, most at %s with %.0f %%")
+		"over half a dose from the loudspeakers alone at %d of %d, most at %s with %.0f %%")
 	if len(parts) == 0 {
 		return
 	}
 	spreadDB := advice.SpreadOf(x.Heard[0].Measured).NearDB
 	remarks.About(nil, "dose", x.Score.File.Whole(),
-		fmt.Sprintf("%.4g h of rehearsal: %s; give or take a factor of %.1f", x.Near.DayS/3600,
+		fmt.Sprintf("%.4g h of rehearsal: %s, give or take a factor of %.1f", x.Near.DayS/3600,
 			strings.Join(parts, "; "), math.Exp2(spreadDB/3)),
-		"hand out hearing protection, rehearse shorter or softer, and measure; NIOSH recommends at most 85 dBA over "+
-			"8 hours, and local codes come first")
+		"hand out hearing protection, rehearse shorter or softer, and measure; local codes come first")
 }

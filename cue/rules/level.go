@@ -38,7 +38,8 @@ var levelRules = []Rule{
 	{
 		Code: "lead-short", Section: TheSound, Heard: true,
 		Help: "the lead of the featured players at `balance.share` of the seats is under what `[balance]` wants\n" +
-			"of their role, by more than `check.lead`, default 3 dB.",
+			"of their role, by more than `check.lead`, default 3 dB. Left out where they are not heard at all:\n" +
+			"`not-heard` says more, also where it is accepted.",
 		Fix: "the featured players lead by less than `[balance]` wants. `balance` says what would help.",
 	},
 	{

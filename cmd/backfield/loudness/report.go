@@ -68,7 +68,7 @@ type LoudnessCue struct {
 	PlayerLeads advice.Verdict `json:"player_leads,omitempty"`
 	OverWanted  float64        `json:"over_wanted_db"` // at most
 	LeadsAt     *SeatShare     `json:"player_leads_at_seats"`
-	InTimePct   *float64       `json:"in_time_seats_pct"` // of the featured, whose stacks come in time there; null: no stands
+	InTimePct   *float64       `json:"in_time_seats_pct"` // for the featured; null: no stands
 
 	Bed []LoudPart `json:"bed_loudest_parts"`
 

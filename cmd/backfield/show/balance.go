@@ -55,7 +55,7 @@ func (s *Loaded) judgeLevels(p *source.Problems) {
 		}
 	}
 	if l != nil {
-		j := heard.JudgedShow{CompileSetup: s.Setup, Cues: s.Cues, Heard: l.CuesToCheck(), Where: s.Where}
+		j := heard.JudgedShow{CompileSetup: s.Setup, Cues: s.Cues, Show: s.Show, Heard: l.CuesToCheck(), Where: s.Where}
 		if l.Measured.Calibrated() {
 			j.Near = l.NearShow(j.Heard)
 		}

@@ -53,7 +53,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/rules", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work))$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work|rules))$`},
 	{"cue/balance", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline|work))$`},
-	{"cue/heard", `^(cue/(balance|clock|timeline|work)|layout(/(level(/advice)?|source))?)$`},
+	{"cue/heard", `^(cue|cue/(balance|clock|timeline|work)|layout(/(level(/advice)?|source))?)$`},
 	{"cue/propose", `^(cue/(balance|keep|work)|layout/level(/advice)?)$`},
 	{"cue/suggest", `^(layout/(source|table)|cue|cue/(clock|compile|parts|score|timeline))$`},
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
