@@ -60,12 +60,17 @@ func TitleOfAnother(entries []journal.Entry, title string) string {
 	return ""
 }
 
-// New starts a journal. The file must not exist yet (os.ErrExist).
+// New starts a journal. The file must not exist yet (os.ErrExist), or be empty: a run that was killed before its first line
+// leaves it so, and whoever starts that run again must not have to think of another name.
 func New(path string, o FileOptions) (*JournalWriter, error) {
 	if err := os.MkdirAll(filepath.Dir(path), 0o755); err != nil {
 		return nil, err
 	}
-	return open(path, os.O_RDWR|os.O_APPEND|os.O_CREATE|os.O_EXCL, o)
+	flags := os.O_RDWR | os.O_APPEND | os.O_CREATE | os.O_EXCL
+	if info, err := os.Lstat(path); err == nil && info.Mode().IsRegular() && info.Size() == 0 {
+		flags &^= os.O_EXCL
+	}
+	return open(path, flags, o)
 }
 
 // Continue continues a journal at its end, which may be in the middle of a line. Nothing is written before the first

@@ -211,6 +211,33 @@ func TestNoFalseCalm07InUse(t *testing.T) {
 	}
 }
 
+// A run that was killed before its first line leaves an empty file. The same command starts it again; a journal with
+// anything in it, even half a line, is left alone.
+func TestNewTakesAnEmptyFile(t *testing.T) {
+	for held, fits := range map[string]bool{"": true, "{": false} {
+		path := filepath.Join(t.TempDir(), "j.jsonl")
+		if err := os.WriteFile(path, []byte(held), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		j, err := New(path, FileOptions{Report: func(string) {}})
+		if fits {
+			if err != nil {
+				t.Fatal(err)
+			}
+			if _, err := New(path, FileOptions{}); !errors.Is(err, ErrInUse) {
+				t.Errorf("an empty journal that a run has open: %v", err)
+			}
+			j.Write(entry("one"))
+			j.Close()
+			if got := texts(t, path); got != "one" {
+				t.Errorf("it holds %q", got)
+			}
+		} else if !errors.Is(err, os.ErrExist) {
+			t.Errorf("a journal that holds %q: %v", held, err)
+		}
+	}
+}
+
 // The copy has what the journal has, also when it begins later; and a journal goes on after a line that was cut off.
 func TestCopy(t *testing.T) {
 	dir, other := t.TempDir(), t.TempDir()
