@@ -2,18 +2,14 @@ package suggest
 
 import (
 	"cmp"
-	"fmt"
 	"math"
-	"regexp"
 	"slices"
-	"strings"
 
 	"backfield/cue/clock"
 	"backfield/cue/compile"
 	"backfield/cue/parts"
 	"backfield/cue/score"
 	"backfield/cue/timeline"
-	"backfield/layout/table"
 )
 
 const (
@@ -21,11 +17,14 @@ const (
 	togetherCounts = 4   // entries and releases that are closer than this share a cue
 	standsOutDB    = 4.0 // one mark: by so much the featured are louder than the others
 	fewPlayers     = 2   // so many alone are featured
+	briefCounts    = 4   // what is shorter is not worth a mic while others play
+	autoCounts     = 8   // a cue that only closes mics comes by itself so soon after the one before
 )
 
 // FirstCue is a cue of a first score.
 type FirstCue struct {
 	At    clock.Moment
+	After float64        // it comes by itself so many counts after the cue before; 0: at its place
 	Open  []FirstOpening // by player, in the order of the roster
 	Early float64        // open_early, in counts
 }
@@ -61,12 +60,13 @@ func FirstScore(r *compile.Result) []FirstCue {
 // firstScore gathers the cues.
 type firstScore struct {
 	*compile.Result
-	solo, front, back string
-	cues              []FirstCue
+	solo, front, together, behind string
+	cues                          []FirstCue
 }
 
-// castRoles finds the roles for a solo, for those in front and for those behind: the loudest, of those that are not for
-// fixed mics. Where there are two, the louder one is for both a solo and the front.
+// castRoles finds the roles for a solo, for those in front, for all together and for those behind: the loudest, of those
+// that are not for fixed mics. Where there are two, the louder one is for both a solo and the front; where there are
+// three, the softest is for both all together and those behind.
 func (x *firstScore) castRoles() {
 	list := slices.DeleteFunc(slices.Clone(x.Score.Roles), func(role score.Role) bool {
 		return slices.ContainsFunc(x.Score.Always, func(o score.RoleOpen) bool { return o.Role.V == role.Name })
@@ -79,7 +79,8 @@ func (x *firstScore) castRoles() {
 		list = slices.Insert(list, 0, list[0])
 	}
 	last := len(list) - 1
-	x.solo, x.front, x.back = list[0].Name, list[min(1, last)].Name, list[min(2, last)].Name
+	name := func(rank int) string { return list[min(rank, last)].Name }
+	x.solo, x.front, x.together, x.behind = name(0), name(1), name(2), name(3)
 }
 
 // phrases are those of all wearers in a movement, by their beginning.
@@ -100,8 +101,14 @@ func (x *firstScore) phrases(movement int) []phrase {
 		}
 	}
 	slices.SortStableFunc(list, func(a, b phrase) int { return cmp.Compare(a.from, b.from) })
-	return list
+	long := slices.DeleteFunc(slices.Clone(list), phrase.brief)
+	return slices.DeleteFunc(list, func(p phrase) bool {
+		return p.brief() && slices.ContainsFunc(long, func(q phrase) bool { return q.from < p.to && q.to > p.from })
+	})
 }
+
+// brief reports whether a phrase is only a note or two of no solo.
+func (p phrase) brief() bool { return !p.solo && p.to-p.from <= briefCounts+1e-6 }
 
 func (x *firstScore) wears(player string) bool {
 	return slices.ContainsFunc(x.Lines.List, func(line timeline.Line) bool {
@@ -226,7 +233,8 @@ func loudness(lane *parts.PlayerLane, from, to float64) float64 {
 }
 
 // cast gives each player a role. In front are those whom the music calls solo or soli; otherwise those who play a mark
-// louder than somebody else; and one or two who play alone. Where all play alike, all are behind, and so is who rests.
+// louder than somebody else, if they are not the most; and one or two who play alone. The others are behind them, and so
+// is who rests. Where nobody is in front, all are together.
 func (x *firstScore) cast(open []FirstOpening, loudDB map[string]float64) {
 	loudest, softest := math.Inf(-1), math.Inf(1)
 	for _, db := range loudDB {
@@ -234,7 +242,15 @@ func (x *firstScore) cast(open []FirstOpening, loudDB map[string]float64) {
 			softest = min(softest, db)
 		}
 	}
+	var louder []string
+	for _, o := range open {
+		if loudDB[o.Player] > loudest-standsOutDB+1e-6 {
+			louder = append(louder, o.Player)
+		}
+	}
 	solo := slices.ContainsFunc(open, func(o FirstOpening) bool { return o.Solo })
+	standOut := loudest-softest > standsOutDB-1e-6 && (len(louder) <= len(open)/2 || len(open) <= fewPlayers)
+	others := x.together
 	for i := range open {
 		o := &open[i]
 		inFront := len(open) <= fewPlayers
@@ -243,138 +259,54 @@ func (x *firstScore) cast(open []FirstOpening, loudDB map[string]float64) {
 			inFront = false
 		case solo:
 			inFront = o.Solo
-		case loudest-softest > standsOutDB-1e-6:
-			inFront = loudDB[o.Player] > loudest-standsOutDB+1e-6
+		case standOut:
+			inFront = slices.Contains(louder, o.Player)
 		}
 		switch {
-		case !inFront:
-			o.Role = x.back
-		case o.Solo:
-			o.Role = x.solo
-		default:
-			o.Role = x.front
+		case inFront && o.Solo:
+			o.Role, others = x.solo, x.behind
+		case inFront:
+			o.Role, others = x.front, x.behind
+		}
+	}
+	for i := range open {
+		if open[i].Role == "" {
+			open[i].Role = others
 		}
 	}
 }
 
-// tidy takes out cues that change nothing, and what cannot open earlier.
+// tidy takes out cues that change nothing, and what cannot open earlier. What only closes mics soon after a cue comes by
+// itself.
 func (x *firstScore) tidy() {
 	var kept []FirstCue
 	for _, c := range x.cues {
-		if n := len(kept); n > 0 && slices.EqualFunc(kept[n-1].Open, c.Open, func(a, b FirstOpening) bool {
+		if len(kept) == 0 {
+			c.Early = 0
+			kept = append(kept, c)
+			continue
+		}
+		before := kept[len(kept)-1]
+		if slices.EqualFunc(before.Open, c.Open, func(a, b FirstOpening) bool {
 			return a.Player == b.Player && a.Role == b.Role
 		}) {
 			continue
 		}
-		if len(kept) == 0 {
-			c.Early = 0
+		gap := c.At.Elapsed - before.At.Elapsed
+		if c.At.Movement == before.At.Movement && gap <= autoCounts && len(missing(c.Open, before.Open)) == 0 {
+			c.After = gap
 		}
 		kept = append(kept, c)
 	}
 	x.cues = kept
 }
 
-// TOML is the cues as they are written into a score.
-func TOML(r *compile.Result, cues []FirstCue) string {
-	var b strings.Builder
-	var before []FirstOpening
-	for i, c := range cues {
-		fmt.Fprintf(&b, "\n[[cue]]\nid   = %s\nat   = %s\nname = %s\n", table.Quote(fmt.Sprint(i+1)),
-			table.Quote(placed(r, c.At)), table.Quote(named(before, c.Open)))
-		for _, role := range r.Score.RoleNames() {
-			if names := grouped(r, c, role); len(names) > 0 {
-				fmt.Fprintf(&b, "open.%s = [%s]\n", keyOf(role), strings.Join(names, ", "))
-			}
+// missing are the players of a list that are not in another.
+func missing(list, from []FirstOpening) (names []string) {
+	for _, o := range list {
+		if !slices.ContainsFunc(from, func(f FirstOpening) bool { return f.Player == o.Player }) {
+			names = append(names, o.Player)
 		}
-		if i > 0 {
-			b.WriteString("fade = 1\n")
-			if c.Early > 0 {
-				fmt.Fprintf(&b, "open_early = %g\n", c.Early)
-			}
-		}
-		before = c.Open
-	}
-	return b.String()
-}
-
-var bareKey = regexp.MustCompile(`^[A-Za-z0-9_-]+$`)
-
-// keyOf is a name as a key of TOML.
-func keyOf(name string) string {
-	if bareKey.MatchString(name) {
-		return name
-	}
-	return table.Quote(name)
-}
-
-// placed is where a cue is, in the words of the music if they mean that moment.
-func placed(r *compile.Result, at clock.Moment) string {
-	count := clock.ShowCount{Movement: at.Movement, Count: at.Count()}.String()
-	music := r.Clock.Movements[at.Movement-1].Music
-	if music == nil || at.Elapsed < 1e-6 {
-		return count
-	}
-	text := fmt.Sprintf("%d:%s", at.Movement, music.Place(at.Elapsed))
-	read, fault := clock.ParseShowCount(text)
-	if fault != nil {
-		return count
-	}
-	if found, fault := r.Clock.Resolve(read); fault != nil || math.Abs(found.Elapsed-at.Elapsed) > 1e-6 {
-		return count
-	}
-	return text
-}
-
-// named says what a cue does: who enters, or that somebody is out.
-func named(before, open []FirstOpening) string {
-	if len(open) == 0 {
-		return "out"
-	}
-	var enter []string
-	for _, o := range open {
-		if !slices.ContainsFunc(before, func(b FirstOpening) bool { return b.Player == o.Player }) {
-			enter = append(enter, o.Player)
-		}
-		if o.Solo {
-			return "solo, " + o.Player
-		}
-	}
-	switch {
-	case len(enter) == len(open):
-		return timeline.Few(enter)
-	case len(enter) > 0:
-		return "with " + timeline.Few(enter)
-	case len(open) < len(before):
-		return "without those who rest"
-	}
-	return "roles change"
-}
-
-// grouped are the names that a cue opens in a role, quoted: a section where all of it that wears a pack then is open in
-// that role.
-func grouped(r *compile.Result, c FirstCue, role string) (names []string) {
-	done := map[string]bool{}
-	for _, o := range c.Open {
-		if o.Role != role || done[o.Section] {
-			continue
-		}
-		worn, open := 0, 0
-		for _, p := range r.Roster.Players {
-			if _, wears := r.Lines.LineOf(p.Name, c.At); wears && p.Section == o.Section {
-				worn++
-			}
-		}
-		for _, other := range c.Open {
-			if other.Section == o.Section && other.Role == role {
-				open++
-			}
-		}
-		if worn == open && open > 1 && o.Section != "" {
-			done[o.Section] = true
-			names = append(names, table.Quote("@"+o.Section))
-			continue
-		}
-		names = append(names, table.Quote(o.Player))
 	}
 	return names
 }

@@ -71,6 +71,19 @@ func TestFirstScore(t *testing.T) {
 1 1:1 "out"
 2 1:m. 4 beat 4 "A" feature A early 1
 3 1:m. 11 "out"`},
+		"a note or two while another plays": {[]string{"A 0-60 f", "B 20-24 f"}, `
+1 1:1 "A" feature A
+2 1:m. 16 "out"`},
+		"a note or two alone": {[]string{"A 0-40 f", "B 60-64 f"}, `
+1 1:1 "A" feature A
+2 1:m. 11 "out"
+3 1:m. 16 "B" feature B early 1
+4 after 4 "out"`},
+		"a last note over the entry of another": {[]string{"A 0-37 f", "B 32-64 f"}, `
+1 1:1 "A" feature A
+2 1:m. 9 "with B" feature @trumpet early 1
+3 after 5 "A out" feature B
+4 1:m. 17 "out"`},
 		"to the end": {[]string{"A 16-200 f"}, `
 1 1:1 "out"
 2 1:m. 5 "A" feature A early 1`},
@@ -81,7 +94,7 @@ func TestFirstScore(t *testing.T) {
 		}
 		r, _ := shown(t, "", parts)
 		text := TOML(r, FirstScore(r))
-		replace := strings.NewReplacer("\n[[cue]]\nid   = \"", "\n", "\"\nat   = \"", " ", "\"\nname = ", " ",
+		replace := strings.NewReplacer("\n[[cue]]\nid   = \"", "\n", "\"\nat   = \"", " ", "\"\nafter = ", " after ", "\"\nname = ", " ", "\nname = ", " ",
 			"\nopen.", " ", "\nfade = 1", "", "\nopen_early = ", " early ", " = [\"", " ", "\"]", "")
 		if got := strings.ReplaceAll(strings.TrimRight(replace.Replace(text), "\n"), "\n\n", "\n"); got != x.want {
 			t.Errorf("%s:%s\nwant:%s", name, got, x.want)
@@ -89,22 +102,42 @@ func TestFirstScore(t *testing.T) {
 	}
 }
 
-// With three roles the loudest is for a solo alone, and who rests for a whole cue is behind.
+// With three roles the loudest is for a solo alone, and who rests for a whole cue is behind. With four the third is for
+// all who play alike, also where most are louder than one.
 func TestFirstScoreRoles(t *testing.T) {
 	const mix = "[mix]\nsolo = 2\nfront = 0\nrear = -9\n"
 	parts := []clock.MusicPart{plays(t, "A 0-32 f, 40-64 f"), plays(t, "B 8-34 mf solo, 43-64 mf tutti")}
-	r, _ := shown(t, mix, parts)
-	var got []string
-	for _, c := range FirstScore(r) {
-		text := fmt.Sprintf("%g", c.At.Elapsed)
-		for _, o := range c.Open {
-			text += " " + o.Player + " " + o.Role
+	list := []FirstOpening{{Player: "A"}, {Player: "B"}, {Player: "C"}}
+	const cues = "[0 A front 8 A rear B solo 34 A front 43 A front B rear 64]"
+	for roles, alike := range map[string]string{mix: "rear rear rear", mix + "full = -3\n": "full full full"} {
+		r, _ := shown(t, roles, parts)
+		var got []string
+		for _, c := range FirstScore(r) {
+			text := fmt.Sprintf("%g", c.At.Elapsed)
+			for _, o := range c.Open {
+				text += " " + o.Player + " " + o.Role
+			}
+			got = append(got, text)
 		}
-		got = append(got, text)
-	}
-	const want = "[0 A front 8 A rear B solo 34 A front 43 A front B rear 64]"
-	if text := fmt.Sprint(got); text != want {
-		t.Errorf("got %s, want %s", text, want)
+		if text := fmt.Sprint(got); text != cues {
+			t.Errorf("got %s, want %s", text, cues)
+		}
+		x := firstScore{Result: r}
+		x.castRoles()
+		for _, c := range []struct {
+			loud map[string]float64
+			want string
+		}{
+			{map[string]float64{"A": 0, "B": 0, "C": 0}, alike},
+			{map[string]float64{"A": 6, "B": 0, "C": 0}, "front rear rear"},
+			{map[string]float64{"A": 6, "B": 6, "C": 0}, alike}, // most of them do not stand out
+		} {
+			together := slices.Clone(list)
+			x.cast(together, c.loud)
+			if text := together[0].Role + " " + together[1].Role + " " + together[2].Role; text != c.want {
+				t.Errorf("%v: got %s, want %s", c.loud, text, c.want)
+			}
+		}
 	}
 }
 
