@@ -76,7 +76,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	}
 	var p source.Problems
 	d := drill.Read(in, ground, &p)
-	d.Check(&p)
+	d.Check(nil, &p)
 	problems := p.All()
 	source.Print(talk, importer.ForFlags(problems))
 	lines := importer.Lines(path, m.sets, m.dir, in.Columns, words)

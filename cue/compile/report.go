@@ -62,6 +62,7 @@ func report(
 	remarks *timeline.Remarks, p *source.Problems,
 ) []Attention {
 	var list []Attention
+	cut := levelsCut{first: map[string]int{}}
 	for i := range cues {
 		c := &cues[i]
 		id := c.Cue.ID.V
@@ -75,11 +76,11 @@ func report(
 					"add their dot for every set of that time")
 			}
 			if w.Level.Cut && !o.BadRole {
-				const text = "cue %q, %s: a level of %.1f dB is outside the mixer's %g to %g dB"
-				least, most := f.Mixer.Level.Min, f.Mixer.MostDB(w.Channel)
-				remarks.About(c.Cue, "level-range", o.At,
-					fmt.Sprintf(text, c.Cue.ID.V, w.Name, w.Level.RawDB, least, most),
-					"fix the role, the trim or the nudge, or the ceiling in mixer.toml")
+				why := fmt.Sprintf("%s: a level of %.1f dB is outside the mixer's %g to %g dB", w.Name, w.Level.RawDB,
+					f.Mixer.Level.Min, f.Mixer.MostDB(w.Channel))
+				if !remarks.Note(c.Cue, "level-range", fmt.Sprintf("cue %q, %s", id, why)) {
+					cut.add(id, o.At, why)
+				}
 			}
 			if !w.Finite() {
 				p.Error("not-finite", o.At, fmt.Sprintf("cue %q, %s: a value is not a number", id, w.Name),
@@ -87,6 +88,40 @@ func report(
 			}
 		}
 	}
+	cut.report(p)
 	slices.SortStableFunc(list, func(a, b Attention) int { return cmp.Compare(b.weight, a.weight) })
 	return list
+}
+
+// levelsCut are the levels that the mixer cannot make. One that is wrong for the same reason in many cues, since a role
+// gives it, is one warning.
+type levelsCut struct {
+	list  []levelCut
+	first map[string]int // by place and text, where it is in the list
+}
+
+type levelCut struct {
+	at       source.Span
+	cue, why string
+	more     int // cues
+}
+
+func (l *levelsCut) add(cue string, at source.Span, why string) {
+	key := at.Where() + why
+	if i, again := l.first[key]; again {
+		l.list[i].more++
+		return
+	}
+	l.first[key] = len(l.list)
+	l.list = append(l.list, levelCut{at: at, cue: cue, why: why})
+}
+
+func (l *levelsCut) report(p *source.Problems) {
+	for _, x := range l.list {
+		cues := fmt.Sprintf("cue %q", x.cue)
+		if x.more > 0 {
+			cues += " and " + source.Count(float64(x.more), "more cue")
+		}
+		p.Warn("level-range", x.at, cues+", "+x.why, "fix the role, the trim or the nudge, or the ceiling in mixer.toml")
+	}
 }

@@ -56,6 +56,7 @@ type Roster struct {
 	Players []Player
 	Wears   []Wear
 	Partial bool // the sheet could not be read, or not to its end
+	Twice   int  // rows that repeat a name
 
 	file   *source.File
 	byName map[string]int
@@ -143,11 +144,12 @@ func (r *Roster) player(row table.Row, p *source.Problems) (player Player, ok bo
 	if i, again := r.byName[name.Text]; again {
 		player = r.Players[i]
 		switch {
-		case section.Text != "" && section.Text != player.Section:
-			p.Add(twoSections(section, player))
 		case row.Cell("from").Text == "":
 			p.Add(playerTwice(name, player.Span))
+			r.Twice++
 			return player, false
+		case section.Text != "" && section.Text != player.Section:
+			p.Add(twoSections(section, player))
 		}
 		return player, true
 	}

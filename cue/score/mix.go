@@ -193,15 +193,16 @@ func (s *Score) readRoles(mix *table.Map[roleValue], p *source.Problems) {
 		return
 	}
 	for _, e := range mix.Entries {
-		v := e.Value
+		v, before := e.Value, p.Errors()
 		if slices.Contains(ownBalanceKeys, e.Name.V) {
 			p.Add(takenRole(e.Name))
 		}
 		v.policy.read(p)
 		level := v.level.Within(unit.Level, 0, -100, loudestDB, "a role's level", p)
-		s.Roles = append(s.Roles, Role{Name: e.Name.V, LevelDB: level, Policy: v.policy.V, Params: v.params,
-			Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p), DynamicsDB: v.loud.own(),
-			LowCutHz: lowCut(v.lowCut, p)})
+		unsure := !v.level.Set || p.Errors() > before
+		s.Roles = append(s.Roles, Role{Name: e.Name.V, LevelDB: level, Unsure: unsure, Policy: v.policy.V,
+			Params: v.params, Span: e.Name.Span, Box: v.box.own(p), EarlyCounts: earlyCounts(v.early, p),
+			DynamicsDB: v.loud.own(), LowCutHz: lowCut(v.lowCut, p)})
 	}
 }
 

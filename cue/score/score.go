@@ -86,6 +86,7 @@ func (s *Score) EarlyOf(c *Cue, r *Role) float64 {
 type Role struct {
 	Name    string
 	LevelDB float64
+	Unsure  bool   // the level could not be read
 	Policy  string // "" for the show's
 	Params  []ScoreParam
 	Span    source.Span

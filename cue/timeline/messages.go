@@ -15,9 +15,15 @@ import (
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do. Warnings that
 // a cue may accept are not among them: those are said where they are found, by their rule.
 
-func playerNotInRoster(d *drill.Marcher, names []string) source.Problem {
-	return source.ErrorAt("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name),
-		source.DidYouMean(d.Name, names, "add the player to the roster, or fix the name"))
+// playerNotInRoster is about a player of the drill; near is who of the roster may be meant, "" for nobody.
+func playerNotInRoster(d *drill.Marcher, r *roster.Roster, near string) source.Problem {
+	x := source.ErrorAt("unknown-player", d.Span, fmt.Sprintf("no player %q in the roster", d.Name),
+		"add the player to the roster, or fix the name")
+	if other, ok := r.Player(near); ok {
+		x.Do = fmt.Sprintf("did you mean %q?", near)
+		x.Notes = []source.Note{{Span: other.Span, Text: "in the roster"}}
+	}
+	return x
 }
 
 func noDots(w *roster.Wear) source.Problem {

@@ -82,6 +82,9 @@ func (x *Lines) ever(name table.Text, p *source.Problems) []string {
 // unknown reports a name that nobody has, unless it may be in a file that could not be read, or is that
 // of a fixed mic whose channel is wrong.
 func (x *Lines) unknown(name table.Text, p *source.Problems) {
+	if _, marches := x.files.Drill.Player(name.V); marches && len(x.files.Roster.Players) > 0 {
+		return // the roster lacks them, which is reported
+	}
 	if x.files.Roster.MayHold(name.V) || x.files.Rig.MayHold(name.V) || slices.ContainsFunc(x.files.Rig.Mics,
 		func(m rig.Mic) bool { return m.Name == name.V }) {
 		return

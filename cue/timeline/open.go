@@ -108,7 +108,7 @@ func (o *opener) always() map[int]Opening {
 					o.p.Add(alwaysTwice(name, f.name, before))
 					continue
 				}
-				open[f.line] = Opening{Role: role, Name: f.name, At: name.Span, BadRole: !ok}
+				open[f.line] = Opening{Role: role, Name: f.name, At: name.Span, BadRole: !ok || role.Unsure}
 			}
 		}
 	}
@@ -180,7 +180,7 @@ func (o *opener) openIn(c *TimedCue) {
 		role, ok := o.role(x.Role)
 		for _, name := range x.Names {
 			for _, f := range o.named(name, c.At, c.Cue.ID.V, o.p) {
-				next := Opening{Role: role, Name: f.name, At: name.Span, ByName: f.byName, BadRole: !ok}
+				next := Opening{Role: role, Name: f.name, At: name.Span, ByName: f.byName, BadRole: !ok || role.Unsure}
 				before, twice := here[f.line]
 				switch {
 				case twice && before.ByName == next.ByName:

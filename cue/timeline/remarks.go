@@ -28,12 +28,18 @@ func NewRemarks(s *score.Score, p *source.Problems) *Remarks { return &Remarks{a
 
 // About adds a warning about a cue, or with nil about the show.
 func (r *Remarks) About(c *score.Cue, code string, at source.Span, what, do string) {
+	if !r.Note(c, code, what) {
+		r.p.Warn(code, at, what, do)
+	}
+}
+
+// Note lists a warning about a cue, or with nil one about the show, that the caller reports. It does not where it is
+// accepted.
+func (r *Remarks) Note(c *score.Cue, code, what string) (accepted bool) {
 	is := func(t table.Text) bool { return t.V == code }
-	accepted := slices.ContainsFunc(r.allow, is) || c != nil && slices.ContainsFunc(c.Allow, is)
+	accepted = slices.ContainsFunc(r.allow, is) || c != nil && slices.ContainsFunc(c.Allow, is)
 	if c != nil {
 		r.List = append(r.List, Remark{c.ID.V, code, what, accepted})
 	}
-	if !accepted {
-		r.p.Warn(code, at, what, do)
-	}
+	return accepted
 }

@@ -4,6 +4,9 @@
 package timeline
 
 import (
+	"cmp"
+	"slices"
+
 	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/roster"
@@ -85,7 +88,7 @@ type Opening struct {
 	Name    string      // of the player or fixed mic
 	At      source.Span // where the score opened it
 	ByName  bool        // and not through a group
-	BadRole bool        // the role is not known
+	BadRole bool        // the role is not known, or its level could not be read
 }
 
 // Chosen is what a cue sets one of the mixer's own parameters to, on one line.
@@ -99,29 +102,52 @@ type Chosen struct {
 // worth a word.
 func CheckFiles(f *Files, p *source.Problems) (doubt bool) {
 	before := p.Errors()
-	f.Drill.Check(p)
+	var strangers []string
+	for i := range f.Drill.Players {
+		if name := f.Drill.Players[i].Name; isStranger(f, name) {
+			strangers = append(strangers, name)
+		}
+	}
+	f.Drill.Check(strangers, p)
 	doubt = p.Errors() > before
-	checkPlayers(f, p)
+	checkPlayers(f, strangers, p)
 	return doubt
 }
 
-// checkPlayers holds the drill against the roster.
-func checkPlayers(f *Files, p *source.Problems) {
-	if len(f.Roster.Players) == 0 {
-		return // an empty roster is reported where it is read
+// isStranger reports whether the roster lacks a player of the drill. An empty roster is reported where it is read.
+func isStranger(f *Files, name string) bool {
+	_, ok := f.Roster.Player(name)
+	return !ok && len(f.Roster.Players) > 0 && !f.Roster.MayHold(name)
+}
+
+// checkPlayers holds the drill against the roster. Where the roster has a name twice, one of the two is most likely the
+// player that it lacks and that has the most dots, and that is one mistake. So is a name of the roster that has no dots,
+// where one like it has dots and is not in the roster.
+func checkPlayers(f *Files, unknown []string, p *source.Problems) {
+	var strangers []*drill.Marcher
+	for _, name := range unknown {
+		d, _ := f.Drill.Player(name)
+		strangers = append(strangers, d)
+	}
+	slices.SortStableFunc(strangers, func(a, b *drill.Marcher) int { return cmp.Compare(b.Known(), a.Known()) })
+	for n := f.Roster.Twice; n > 0 && len(strangers) > 0 && 2*strangers[0].Known() > len(f.Drill.Sets); n-- {
+		strangers = strangers[1:]
 	}
 	names := f.Roster.Names()
-	for i := range f.Drill.Players {
-		d := &f.Drill.Players[i]
-		if _, ok := f.Roster.Player(d.Name); !ok && !f.Roster.MayHold(d.Name) {
-			p.Add(playerNotInRoster(d, names))
+	free := slices.DeleteFunc(slices.Clone(names), func(name string) bool { _, ok := f.Drill.Player(name); return ok })
+	for _, d := range strangers {
+		near := source.Nearest(d.Name, free)
+		if near == "" {
+			near = source.Nearest(d.Name, names)
 		}
+		free = slices.DeleteFunc(free, func(name string) bool { return name == near })
+		p.Add(playerNotInRoster(d, f.Roster, near))
 	}
 	if len(f.Drill.Players) == 0 || f.Drill.PartialDots || f.Drill.PartialSets {
 		return
 	}
 	for _, w := range f.Roster.Wears {
-		if _, ok := f.Drill.Player(w.Player); !ok {
+		if slices.Contains(free, w.Player) {
 			p.Add(noDots(&w))
 		}
 	}

@@ -30,7 +30,8 @@ func placeOf(p *micPart) MicPlace {
 	x.Leg = p.Drill.Leg(samples[0].Movement, samples[0].Elapsed)
 	for _, m := range samples {
 		leg := p.Drill.Leg(m.Movement, m.Elapsed)
-		if !player.Dots[leg.From].Known || !player.Dots[leg.To].Known {
+		from, to := player.Dots[leg.From], player.Dots[leg.To]
+		if !from.Known && !from.Reported || !to.Known && !to.Reported {
 			x.UnknownDots = !p.Drill.PartialDots && !p.Drill.PartialSets
 		}
 	}

@@ -24,8 +24,9 @@ const (
 )
 
 // Check reports what is likely wrong in the drill: steps that nobody can march, missing dots, players on top
-// of one another, dots off the field. These are nearly always typing mistakes.
-func (d *Drill) Check(p *source.Problems) {
+// of one another, dots off the field. These are nearly always typing mistakes. The dots of strangers,
+// whom the caller reports since nobody knows the names, are most likely those that other players lack.
+func (d *Drill) Check(strangers []string, p *source.Problems) {
 	if len(d.Sets) == 0 {
 		return
 	}
@@ -34,14 +35,22 @@ func (d *Drill) Check(p *source.Problems) {
 	}
 	empty := map[int]bool{}
 	for i, s := range d.Sets {
-		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets &&
-			!slices.ContainsFunc(d.Players, func(x Marcher) bool { return x.Dots[i].Known }) {
+		if len(d.Players) > 1 && !d.PartialDots && !d.PartialSets && d.isEmpty(i) {
 			empty[i] = true
-			p.Add(emptySet(s.Span, s.Label))
+			if !slices.Contains(d.renamed, i) {
+				p.Add(emptySet(s.Span, s.Label))
+			}
+		}
+	}
+	for _, x := range d.Players {
+		for i, dot := range x.Dots {
+			if dot.Known && slices.Contains(strangers, x.Name) {
+				d.spare.add(i, true, "")
+			}
 		}
 	}
 	for i := range d.Players {
-		if !d.PartialDots && !d.PartialSets {
+		if !d.PartialDots && !d.PartialSets && !slices.Contains(strangers, d.Players[i].Name) {
 			d.checkMissing(&d.Players[i], empty, p)
 		}
 		d.checkPlaces(&d.Players[i], p)
@@ -65,8 +74,11 @@ func (d *Drill) checkMissing(player *Marcher, empty map[int]bool, p *source.Prob
 	var gaps, ends []string
 	for i, dot := range player.Dots {
 		switch {
-		case dot.Known || empty[i]:
+		case dot.Known:
+		case empty[i] || d.spare.take(i, player.Name):
+			player.Dots[i].Reported = true
 		case i > first && i < last:
+			player.Dots[i].Reported = true
 			gaps = append(gaps, d.Sets[i].Label)
 		default:
 			ends = append(ends, d.Sets[i].Label)
@@ -91,6 +103,7 @@ func sets(labels []string) string {
 	return word + strings.Join(labels, ", ")
 }
 
+// checkPlaces reports dots off the field. What is far off is a mistake, and its steps are not looked at.
 func (d *Drill) checkPlaces(player *Marcher, p *source.Problems) {
 	for i, dot := range player.Dots {
 		if !dot.Known || dot.Bad {
@@ -103,12 +116,15 @@ func (d *Drill) checkPlaces(player *Marcher, p *source.Problems) {
 		what := fmt.Sprintf("%s is %.1f steps %s in set %s", player.Name, by/unit.StepM, where, d.Sets[i].Label)
 		if by > offFieldM {
 			p.Add(farOffField(dot.Span, what))
+			player.Dots[i].Bad = true
 		} else {
 			p.Add(offField(dot.Span, what))
 		}
 	}
 }
 
+// checkSteps reports steps that are too long. A dot that is wrong makes two of them: the one out of it is not reported
+// again where the players could walk past it.
 func (d *Drill) checkSteps(player *Marcher, p *source.Problems) {
 	for i := 1; i < len(d.Sets); i++ {
 		s := d.Sets[i]
@@ -117,26 +133,45 @@ func (d *Drill) checkSteps(player *Marcher, p *source.Problems) {
 			s.Movement != d.Sets[i-1].Movement && s.Counts == 0 {
 			continue // between movements there is time to walk
 		}
-		dist := planDistance(from.At, to.At)
-		walk := s.Arrive - s.Begin
-		way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At),
-			s.Label, from.Words())
-		if walk == 0 {
-			if dist > closeM {
-				p.Add(walkInHold(from, to, way))
-			}
+		if i > 1 && from.blamed && d.passes(player, i) {
 			continue
 		}
-		step := dist / float64(walk)
-		size := fmt.Sprintf("%s in %s: %.0f inches a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"),
-			step/unit.InchM, 5*unit.YardM/step)
-		switch {
-		case step > impossibleM:
-			p.Add(impossibleStep(from, to, walk, size))
-		case step > longStepM*(1+1e-9) && walk >= sustainedFrom || step > longStepM*1.5:
-			p.Add(longStep(from, to, size))
-		}
+		player.Dots[i].blamed = d.checkStep(player, i, from, to, p)
 	}
+}
+
+// passes reports whether a player could walk from the dot before the last one to that of set i at steps of a usual size.
+func (d *Drill) passes(player *Marcher, i int) bool {
+	from, last, s := player.Dots[i-2], d.Sets[i-1], d.Sets[i]
+	counts := last.Arrive - last.Begin + s.Arrive - s.Begin
+	return from.Known && !from.Bad && planDistance(from.At, player.Dots[i].At) <= longStepM*float64(counts)
+}
+
+// checkStep reports whether the steps of a player into set i are too long, and says so.
+func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *source.Problems) (wrong bool) {
+	s := d.Sets[i]
+	dist := planDistance(from.At, to.At)
+	walk := s.Arrive - s.Begin
+	way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At),
+		s.Label, from.Words())
+	if walk == 0 {
+		if dist > closeM {
+			p.Add(walkInHold(from, to, way))
+		}
+		return dist > closeM
+	}
+	step := dist / float64(walk)
+	size := fmt.Sprintf("%s in %s: %.0f inches a step, %.1f to 5 yards", way, source.Count(float64(walk), "count"),
+		step/unit.InchM, 5*unit.YardM/step)
+	switch {
+	case step > impossibleM:
+		p.Add(impossibleStep(from, to, walk, size))
+		return true
+	case step > longStepM*(1+1e-9) && walk >= sustainedFrom || step > longStepM*1.5:
+		p.Add(longStep(from, to, size))
+		return true
+	}
+	return false
 }
 
 // mirrorHint checks whether the other side would have been within reach.
@@ -157,7 +192,7 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 	for n := range d.Players {
 		player := &d.Players[n]
 		dot := &player.Dots[i]
-		if !dot.Known || dot.Bad {
+		if !dot.Known || dot.Bad || dot.blamed {
 			continue
 		}
 		at := cell{int64(math.Floor(dot.At.X / closeM)), int64(math.Floor(dot.At.Y / closeM))}

@@ -45,6 +45,10 @@ type Drill struct {
 	UnsureTime  bool // how long the sets take, or which movement they are of
 
 	setsFile  *source.File
+	unlisted  map[string]bool // labels of sets that have dots and are not in the list of sets
+	twice     int             // rows of the list of sets that repeat a label
+	spare     spareDots
+	renamed   []int  // sets without dots, whose label most likely is the wrong one: reported
 	bare      string // the unit of coordinates without one
 	strangers []strangeWord
 	byLabel   map[string]int
@@ -74,6 +78,10 @@ type Dot struct {
 
 	Across, Along string // as written, put together where they are in several cells
 	Plain         bool   // they are x and y
+
+	Reported bool // it is missing, which an error says
+
+	blamed bool // for a step that is too long: how close it is to others is not another mistake
 }
 
 // Words is the dot as it was written.
@@ -142,9 +150,10 @@ func (d *Drill) Sheets() (sets, dots [][]string) {
 // Set returns the index of a set by its label.
 func (d *Drill) Set(label string) (int, bool) { i, ok := d.byLabel[label]; return i, ok }
 
-// MayHold reports whether a set that is not in the list may be in the part of the sheet that could not be read.
+// MayHold reports whether a set that is not in the list may be in the part of the sheet that could not be read, or is
+// reported already, since dots are in it.
 func (d *Drill) MayHold(label string) bool {
-	return d.PartialSets && d.setsFile.MayHold(label)
+	return d.unlisted[label] || d.PartialSets && d.setsFile.MayHold(label)
 }
 
 // Labels lists the sets' labels in order.
@@ -247,6 +256,16 @@ func (p *Marcher) known(i int) (layout.Point, bool) {
 		}
 	}
 	return layout.Point{}, false
+}
+
+// Known is in how many sets the player has a dot.
+func (p *Marcher) Known() (n int) {
+	for _, dot := range p.Dots {
+		if dot.Known {
+			n++
+		}
+	}
+	return n
 }
 
 // planDistance is how far apart two dots are, in meters.

@@ -107,7 +107,7 @@ func TestFaults(t *testing.T) {
 				"outside 50,on FH\n"), ""},
 	} {
 		d, p := read(t, c.sets, c.dots)
-		d.Check(p)
+		d.Check(nil, p)
 		if got := codes(p); got != c.want {
 			t.Errorf("%s:\n%s\nwant\n%s", name, got, c.want)
 		}
@@ -127,7 +127,7 @@ func TestStepSizes(t *testing.T) {
 	} {
 		d, p := read(t, fmt.Sprintf("set,movement,counts\n1,1,0\n2,1,%d\n", c.counts),
 			fmt.Sprintf("set,player,x,y\n1,A,0,32\n2,A,%g,32\n", c.steps))
-		d.Check(p)
+		d.Check(nil, p)
 		got := ""
 		for _, x := range p.All() {
 			got += x.Severity.String()
@@ -137,7 +137,7 @@ func TestStepSizes(t *testing.T) {
 		}
 	}
 	d, p := read(t, "set,movement,counts\n1,1,0\n2,1,8\n", "set,player,x,y\n1,A,-20,32\n2,A,18,32\n")
-	d.Check(p)
+	d.Check(nil, p)
 	if all := p.All(); len(all) != 1 || !strings.Contains(all[0].Do, "wrong side") {
 		t.Errorf("a mirrored dot: %+v", all)
 	}
@@ -165,7 +165,7 @@ func TestTooCloseAgainstAllPairs(t *testing.T) {
 		}
 	}
 	d, p := read(t, "set,movement,counts\n1,1,0\n", rows.String())
-	d.Check(p)
+	d.Check(nil, p)
 	if got := strings.Count(codes(p), "too-close"); got != want || want == 0 {
 		t.Errorf("found %d players, want %d", got, want)
 	}
@@ -180,7 +180,7 @@ func FuzzSheets(f *testing.F) {
 		d := Read(Sheets{Sets: &source.File{Name: "s", Text: sets},
 			Dots: &source.File{Name: "d", Text: dots, Order: 1}},
 			college, &p)
-		d.Check(&p)
+		d.Check(nil, &p)
 		for _, x := range p.All() {
 			if x.Span.File == nil || x.Span.Start < 0 || x.Span.End < x.Span.Start ||
 				x.Span.End > len(x.Span.File.Text) {
@@ -244,7 +244,7 @@ func TestCrowd(t *testing.T) {
 	var p source.Problems
 	d := Read(Sheets{Sets: &source.File{Text: "set,movement,counts\n1,1,0\n"}, Dots: &source.File{Text: dots.String()}},
 		field.Field{MiddleYard: 50, LengthM: 91, WidthM: 48, HashM: 18, DepthStepM: 0.5715}, &p)
-	if d.Check(&p); len(p.All()) != 49 {
+	if d.Check(nil, &p); len(p.All()) != 49 {
 		t.Errorf("%d problems", len(p.All()))
 	}
 }

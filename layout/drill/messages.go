@@ -130,6 +130,14 @@ func emptyCell(at source.Span, column string) source.Problem {
 		"fill it in")
 }
 
+func otherLabel(at []source.Span, label string, listed Set) source.Problem {
+	return source.ErrorAt("unknown-set", at[0],
+		fmt.Sprintf("no set %q in the list of sets, and %s in it; set %q of the list has none", label,
+			source.Count(float64(len(at)), "dot"), listed.Label),
+		"if they are the same set, fix the label in one of the sheets",
+		source.Note{Span: listed.Span, Text: "the set without dots"})
+}
+
 func unknownSet(at []source.Span, label string, labels []string) source.Problem {
 	more := ""
 	if len(at) > 1 {

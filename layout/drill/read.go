@@ -35,7 +35,8 @@ type Sheets struct {
 // Read reads the sheets. It is never nil, and as full as it could be made.
 func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{},
-		byPlayer: map[string]int{}, bare: "steps"}
+		byPlayer: map[string]int{}, bare: "steps",
+		unlisted: map[string]bool{}, spare: newSpareDots()}
 	if in.Together {
 		d.setsFile = in.Dots
 	}
@@ -114,12 +115,14 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 	strange := map[string][]source.Span{} // by labels that are not in the list of sets
 	for _, row := range rows {
 		label, name := row.Cell("set"), row.Cell("player")
+		i, ok := d.byLabel[label.Text]
 		if label.Text == "" || name.Text == "" {
 			p.Add(noSetOrPlayer(row.Span))
+			d.spare.add(i, ok, name.Text)
 			continue
 		}
-		i, ok := d.byLabel[label.Text]
 		if !ok {
+			d.spare.add(0, false, name.Text)
 			if !d.MayHold(label.Text) {
 				strange[label.Text] = append(strange[label.Text], label.Span)
 			}
@@ -133,14 +136,14 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 		dot := &player.Dots[i]
 		if dot.Known {
 			p.Add(dotTwice(name, label.Text, dot.Span))
+			d.spare.add(i, true, name.Text)
+			dot.Bad = true // which of the two it is, nobody knows
 			continue
 		}
 		*dot = d.readDot(row, p)
 	}
 	d.reportStrangers(p)
-	for label, at := range strange { // problems are sorted by place, whatever the order here
-		p.Add(unknownSet(at, label, d.Labels()))
-	}
+	d.reportUnlisted(strange, p)
 }
 
 // player finds or adds a player; nil when there would be too many dots.

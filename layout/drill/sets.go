@@ -50,6 +50,7 @@ func (r *setReader) read(row table.Row, p *source.Problems) {
 	}
 	if first, twice := d.byLabel[label.Text]; twice {
 		r.skipped = true
+		d.twice++
 		p.Add(setTwice(label, d.Sets[first].Span))
 		return
 	}

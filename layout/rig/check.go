@@ -18,18 +18,20 @@ const (
 )
 
 // checkPlaces warns about what can be built but is most likely a mistake: places on the wrong side of the front
-// sideline, an unusual latency, stacks that are too close together to pan between.
-func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
+// sideline, an unusual latency, stacks that are too close together to pan between. After an error a place that could not
+// be read is 0: then sure is false, and nothing is said about a 0.
+func (r *Rig) checkPlaces(f *RigFile, sure bool, p *source.Problems) {
+	onField := func(yM float64) bool { return yM > 0 || yM == 0 && sure }
 	misplaced := false
 	if r.LatencyS*1000 > slowMS {
 		p.Add(longLatency(r.LatencyAt, r.LatencyS))
 	}
-	if f.Reference != nil && f.Reference.Y.Set && r.Reference.Y >= 0 {
+	if f.Reference != nil && f.Reference.Y.Set && onField(r.Reference.Y) {
 		p.Add(referenceOnField(f.Reference.Y.Span, r.Reference.Y))
-		misplaced = true
+		misplaced, r.Misplaced = true, true
 	}
 	for i, b := range r.Blocks {
-		if y := max(b.Front.Y, b.Back.Y); y >= 0 && b.Rows > 0 {
+		if y := max(b.Front.Y, b.Back.Y); onField(y) && b.Rows > 0 {
 			p.Add(standsOnField(f.Stands[i].Span, y))
 		}
 	}
@@ -40,7 +42,7 @@ func (r *Rig) checkPlaces(f *RigFile, p *source.Problems) {
 		}
 	}
 	spoken := r.MainStacks()
-	if r.Zones || f.Reference == nil || len(spoken) < 2 || misplaced {
+	if r.Zones || f.Reference == nil || len(spoken) < 2 || misplaced || !sure {
 		return
 	}
 	t := r.System(sound.ConstantPower).TangentPan(layout.Point{}, r.Reference)

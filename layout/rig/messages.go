@@ -185,7 +185,7 @@ const wrongSign = "y is negative in front of the front sideline, where the audie
 func referenceOnField(at source.Span, yM float64) source.Problem {
 	return source.WarningAt("seat-on-field", at,
 		fmt.Sprintf("the reference seat is %.4g m behind the front sideline, on the field", yM),
-		wrongSign)
+		wrongSign+"; until then no cue is checked for delays and levels")
 }
 
 func standsOnField(at source.Span, yM float64) source.Problem {

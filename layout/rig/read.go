@@ -177,9 +177,7 @@ func (r *Rig) fill(f *RigFile, file *source.File, p *source.Problems) {
 	r.omit(f.Omit, p)
 	r.checkZones(p)
 	r.checkSize(file, p)
-	if p.Errors() == before { // else a place may be another one than the file means
-		r.checkPlaces(f, p)
-	}
+	r.checkPlaces(f, p.Errors() == before, p)
 	if !slices.ContainsFunc(r.Stacks, func(k Stack) bool { return !k.Sub }) {
 		p.Add(noStack(file))
 	}

@@ -38,6 +38,7 @@ type Rig struct {
 	Mics      []Mic
 	People    []People
 	Partial   bool // the rig or its venue could not be read
+	Misplaced bool // the reference seat is on the field: no delay that is computed for it is worth a word
 
 	files []*source.File
 }

@@ -72,15 +72,21 @@ func (r *Rig) stack(t stackTable, p *source.Problems) Stack {
 			p.Add(aimedAtItself(t.Name.Span, k.Name))
 		}
 	}
+	k.readSides(t, p)
+	return k
+}
+
+// readSides reads how much of each side a stack carries.
+func (k *Stack) readSides(t stackTable, p *source.Problems) {
 	before := p.Errors()
 	k.Left, k.Right = stackWeight(t.Left, p), stackWeight(t.Right, p)
 	if !t.Left.Set && !t.Right.Set {
 		k.Left, k.Right = sideOf(k.At.X)
 	}
-	if k.Left == 0 && k.Right == 0 && t.Name.Set && p.Errors() == before {
+	unread := func(n table.Num) bool { return n.Span.File != nil && !n.Set }
+	if k.Left == 0 && k.Right == 0 && t.Name.Set && p.Errors() == before && !unread(t.Left) && !unread(t.Right) {
 		p.Add(silentStack(t.Name.Span, k.Name))
 	}
-	return k
 }
 
 // readBeam reads where the stack is loud.

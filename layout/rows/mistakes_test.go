@@ -47,7 +47,8 @@ func TestLayoutMistakes(t *testing.T) {
 			`show.toml:1:9: drill-columns: no sheet "Dost" in dots; did you mean "Dots"?`},
 		{"an unknown set", "dot = 'Set {set}'", sets,
 			wide([]string{"player", "Set 1", "Set 3"}, []string{"A", "on 50; on FH", "on 50; on FH"}),
-			`dots:Dots!C1: unknown-set: no set "3" in the list of sets; add it to the sheet of sets, or fix its number`},
+			`dots:Dots!C1: unknown-set: no set "3" in the list of sets, and 1 dot in it; set "2" of the list ` +
+				`has none; if they are the same set, fix the label in one of the sheets`},
 		{"notes beside bare labels", "dot = '{set}'", sets,
 			wide([]string{"player", "1", "2", "Notes"}, []string{"A", "on 50; on FH", "S1 on 45; on FH", "tall"}), ""},
 		{"a slip among bare labels", "dot = '{set}'", sets,

@@ -343,7 +343,7 @@ func FuzzLayouts(f *testing.F) {
 			return
 		}
 		d, p := read(t, columns, sets, dots)
-		d.Check(p)
+		d.Check(nil, p)
 		for _, x := range p.All() {
 			if f := x.Span.File; f != nil &&
 				(x.Span.Start < 0 || x.Span.End < x.Span.Start || x.Span.End > len(f.Text)) {

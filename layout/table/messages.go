@@ -2,7 +2,9 @@ package table
 
 import (
 	"fmt"
+	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"backfield/layout/source"
@@ -79,8 +81,23 @@ func badUnit(at source.Span, err error, d unit.Dimension) source.Problem {
 
 func outOfRange(at source.Span, what string, v, lo, hi float64, unit string) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("%s of %.4g %s is out of range (%s)", what, v, unit, bounds(lo, hi, unit)),
+		fmt.Sprintf("%s of %s is out of range (%s)", what, amount(v, unit), bounds(lo, hi, unit)),
 		"check the number and its unit")
+}
+
+// amount words a quantity, a temperature in both units that people use.
+func amount(v float64, in string) string {
+	short := func(v float64) string { // four digits, and all of those before the period
+		if math.Abs(v) >= 1000 && math.Abs(v) < 1e9 {
+			return strconv.FormatFloat(v, 'f', 0, 64)
+		}
+		return fmt.Sprintf("%.4g", v)
+	}
+	text := short(v) + " " + in
+	if in == "C" {
+		text += fmt.Sprintf(" (%s F)", short(unit.Fahrenheit(v)))
+	}
+	return text
 }
 
 // bounds words the range of a quantity, for a temperature in both units that people use.

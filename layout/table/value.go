@@ -81,9 +81,7 @@ func (v *ScalarValue[T]) DecodeNode(n *Node, p *source.Problems) {
 	default:
 		panic(fmt.Sprintf("table: no scalar of type %T", v.V))
 	}
-	if ok {
-		v.Span, v.Set = n.Span, true
-	}
+	v.Span, v.Set = n.Span, ok // where it stands is known also if it is wrong
 }
 
 // Quantity is a number, or a string with a number and a unit.

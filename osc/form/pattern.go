@@ -115,7 +115,8 @@ func (p Pattern) Has(name string) bool {
 // Parse reads an address pattern that may have these placeholders. With faults, the Pattern is nil.
 func Parse(text string, placeholders ...string) (Pattern, []source.Fault) {
 	p := parser{text: text, placeholders: placeholders}
-	startsWithAddress := slices.Contains(placeholders, "address") && strings.HasPrefix(text, "{address}")
+	// A misspelled {address} at the beginning gets a message of its own.
+	startsWithAddress := slices.Contains(placeholders, "address") && strings.HasPrefix(text, "{")
 	if !strings.HasPrefix(text, "/") && !startsWithAddress {
 		p.wrong(noSlash(min(1, len(text))))
 	}

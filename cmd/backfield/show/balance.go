@@ -37,7 +37,7 @@ func (s *Loaded) Loudness(p *source.Problems) *balance.Loudness {
 // judgeLevels adds the warnings about how loud the show is. An instrument that nobody knows is an error where the roster
 // names it; where it is only the name of a section, the show compiles as it did, and these checks are left out.
 func (s *Loaded) judgeLevels(p *source.Problems) {
-	if s.Show == nil {
+	if s.Show == nil || s.Rig.Misplaced {
 		return
 	}
 	var found source.Problems

@@ -314,6 +314,8 @@ var fixed = reasons{
 // elsewhere are the keys that the show of this test does without.
 var elsewhere = reasons{
 	{`show.toml drill\.columns(\..*)?`, "how a sheet is laid out, which package layout/rows tries"},
+	{`show.toml drill\.words(\..*)?`, "how dots are worded, which package layout/field tries"},
+	{`show.toml music(\.parts)?`, "who rests when, which package cue/work tries as a value of a path's samples"},
 	{`show.toml (balance|instruments|mix\.\*\.(dynamics|low_cut)|cue\.(dynamics|plays|rests|facing))(\..*)?`,
 		"how loud the show is, which package cue/balance tries: no number of a mixer"},
 	{`roster.csv (instrument|mic|meter)`, "how loud the show is, too"},

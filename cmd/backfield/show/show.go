@@ -168,7 +168,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 		p.Error("mixer-no-send", f.mixer.Whole(), "the rig feeds its stacks by zones, but the mixer has no [send]",
 			`add [send] with an address such as "/in/{channel}/zone/{zone}", or write feed = "stereo" in the rig`)
 	}
-	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Drill.PartialDots || f.mixer == nil
+	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Rig.Misplaced || in.Drill.PartialDots || f.mixer == nil
 	in.Roster = roster.Read(f.roster, p)
 	s.Result = compile.Compile(in, p)
 	if o.Levels {
