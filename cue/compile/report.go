@@ -122,6 +122,7 @@ func (l *levelsCut) report(p *source.Problems) {
 		if x.more > 0 {
 			cues += " and " + source.Count(float64(x.more), "more cue")
 		}
-		p.Warn("level-range", x.at, cues+", "+x.why, "fix the role, the trim or the nudge, or the ceiling in mixer.toml")
+		p.Warn("level-range", x.at, cues+", "+x.why,
+			"fix the role, the trim or the nudge, or the ceiling in mixer.toml")
 	}
 }

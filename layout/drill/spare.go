@@ -45,7 +45,8 @@ func (s *spareDots) take(set int, player string) bool {
 // So is a set of the list that has no dots, where there are dots in one that it lacks.
 func (d *Drill) reportUnlisted(strange map[string][]source.Span, p *source.Problems) {
 	labels := slices.SortedFunc(maps.Keys(strange), func(a, b string) int {
-		return cmp.Or(cmp.Compare(len(strange[b]), len(strange[a])), cmp.Compare(strange[a][0].Start, strange[b][0].Start))
+		return cmp.Or(cmp.Compare(len(strange[b]), len(strange[a])),
+			cmp.Compare(strange[a][0].Start, strange[b][0].Start))
 	})
 	var empty []int
 	for i := range d.Sets {
