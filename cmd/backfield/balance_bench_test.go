@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"path/filepath"
+	"runtime"
 	"testing"
 	"time"
 
@@ -47,6 +48,34 @@ func TestBalanceRemembers(t *testing.T) {
 	if moved == still {
 		t.Error("the dot changes nothing, so nothing was tested")
 	}
+}
+
+// What a watch remembers of the demo, whose noise and brass were read, is small, also after an edit
+// that changes what is heard everywhere, since the player was read at that dot.
+func TestMemoIsSmall(t *testing.T) {
+	calls, memo := 0, &work.Memo{}
+	inUse := func() int {
+		var m runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&m)
+		return int(m.HeapAlloc)
+	}
+	o := show.LoadOptions{Memo: memo, Levels: true,
+		Venue: filepath.Join("..", "..", "examples", "harbor", "venues", "lantern-quay-night.toml")}
+	before := inUse()
+	for range 3 {
+		var p source.Problems
+		s, err := show.Load(oneDot{calls: &calls}, filepath.Join("..", "..", "examples", "harbor", "show.toml"), o, &p)
+		if err != nil || s.Show == nil {
+			t.Fatal(err, p.All())
+		}
+	}
+	if mb := float64(inUse()-before) / 1e6; mb > 30 {
+		t.Errorf("%.1f MB, want 30 at most", mb)
+	} else {
+		t.Logf("%.1f MB", mb)
+	}
+	runtime.KeepAlive(memo)
 }
 
 // BenchmarkBalance computes how loud the demo is, after the compile: all cues as `balance` does, one cue, and all cues again

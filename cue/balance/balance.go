@@ -4,6 +4,7 @@ package balance
 
 import (
 	"math"
+	"slices"
 	"sync"
 
 	"backfield/cue"
@@ -163,10 +164,12 @@ func (l *Loudness) cue(i int, all bool) *CueLoudness {
 		e := &c.Ends[end]
 		e.At = at
 		e.Playing, e.Others = l.scene(i, at, &c.NoDot)
-		heard := l.heard.hear(e.Playing)
-		c.Heard = append(c.Heard, heard)
+		own := l.heard.own(e.Playing.Performers)
+		c.Heard = append(c.Heard, l.Stadium.HearWith(e.Playing, own))
 		if all && set.role != "" && len(set.uncounted) > 0 {
-			c.MF = append(c.MF, l.heard.hearMore(heard, e.Playing, e.Others))
+			together := *e.Playing
+			together.Performers = slices.Concat(together.Performers, e.Others)
+			c.MF = append(c.MF, l.Stadium.HearWith(&together, own, l.heard.own(e.Others)))
 		}
 	}
 	c.Measured, c.NoLowCut = l.measuredOf(set), l.noLowCut(i)

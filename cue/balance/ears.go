@@ -10,27 +10,47 @@ import (
 )
 
 // earWalk is a cue at every quarter count, with the ears of players and of the rig's `people`.
-type earWalk struct{ moments []earMoment }
+type earWalk struct {
+	cue     int
+	dosed   [2]int   // the seats at which doses are looked for
+	names   []string // of the ears: the players of the drill first, then the people
+	players int      // how many of them are players
+	moments []earMoment
+}
 
 // earMoment is one of them.
 type earMoment struct {
-	at       clock.Moment
-	holdS    float64 // until the next
-	leg      drill.Leg
-	facing   level.Facing // of those for whom the cue says nothing
-	sounding *level.Sounding
-	ears     []layout.Point
-	here     []bool // false: the player has no dot on the way
+	at      clock.Moment
+	atS     float64 // the show's time
+	holdS   float64 // until the next
+	leg     drill.Leg
+	facing  level.Facing // of those for whom the cue says nothing
+	playing *level.Playing
+	ears    []layout.Point
+	here    []bool // false: the player has no dot on the way
+
+	sounding *level.Sounding // of playing, while it is heard
 }
 
-// walk prepares a cue, with the ears of some players first and then those of the people.
-func (l *Loudness) walk(i int, marchers []int) *earWalk {
-	w, people := &earWalk{}, l.x.Rig.People
+// walk prepares a cue.
+func (l *Loudness) walk(i int, dosed [2]int) *earWalk {
+	w, people := &earWalk{cue: i, dosed: dosed}, l.x.Rig.People
+	var marchers []int
+	for k := range l.players {
+		if l.players[k].marcher != nil {
+			marchers = append(marchers, k)
+			w.names = append(w.names, l.players[k].name)
+		}
+	}
+	w.players = len(marchers)
+	for j := range people {
+		w.names = append(w.names, people[j].Name)
+	}
 	for sample, at := range l.x.Spans[i].Samples {
-		playing, _ := l.scene(i, at, nil)
-		m := earMoment{at: at, holdS: l.holdS(i, sample), leg: l.leg(at), facing: l.setFacing(i, at),
-			sounding: l.Stadium.Sounding(playing), ears: make([]layout.Point, 0, len(marchers)+len(people)),
-			here: make([]bool, 0, len(marchers)+len(people))}
+		m := earMoment{at: at, atS: l.x.Clock.Seconds(at), holdS: l.holdS(i, sample), leg: l.leg(at),
+			facing: l.setFacing(i, at), ears: make([]layout.Point, 0, len(w.names)),
+			here: make([]bool, 0, len(w.names))}
+		m.playing, _ = l.scene(i, at, nil)
 		for _, k := range marchers {
 			ear, here := l.dot(k, i, m.leg)
 			ear.Z = level.EarHeightM

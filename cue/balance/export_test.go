@@ -18,18 +18,12 @@ func LevelsAt(l *Loudness, cue int, places []layout.Point) (list [][]level.NearL
 
 // PlainNear is how loud a cue is for players and people, computed at every quarter count.
 func PlainNear(l *Loudness, cue int) (list []NearEar) {
-	var marchers []int
-	for k := range l.players {
-		if l.players[k].marcher != nil {
-			marchers = append(marchers, k)
-		}
-	}
 	silent := NearSound{DBA: math.Inf(-1)}
-	for _, m := range l.walk(cue, marchers).moments {
+	for _, m := range l.walk(cue, [2]int{}).moments {
 		for len(list) < len(m.ears) {
 			list = append(list, NearEar{Stacks: silent, All: silent})
 		}
-		for j, x := range m.sounding.Near(m.ears) {
+		for j, x := range l.Stadium.Sounding(m.playing).Near(m.ears) {
 			if m.here[j] {
 				list[j].Stacks.peak(x.StacksDBA, m.at, m.ears[j])
 				list[j].All.peak(x.AllDBA, m.at, m.ears[j])

@@ -36,7 +36,7 @@ func (l *Loudness) Lead(i int) *CueLead {
 				x.Names = append(x.Names, p.Name)
 			}
 		}
-		heard = append(heard, l.heard.hear(playing))
+		heard = append(heard, l.Stadium.HearWith(playing, l.heard.own(playing.Performers)))
 	}
 	goals := &l.x.Score.Goals
 	lead, _ := heard.LeadAt(goals.SharePct)

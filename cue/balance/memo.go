@@ -3,85 +3,102 @@ package balance
 import (
 	"crypto/sha256"
 	"encoding/binary"
-	"fmt"
 	"math"
 	"reflect"
 
 	"backfield/cue/work"
+	"backfield/layout"
 	"backfield/layout/level"
 )
 
-// remembering hears scenes through the memo of a caller that compiles the same show again and again. What is heard depends
-// on the conditions and on who plays where through which mics, and on nothing else: these two are compared whole.
+// remembering hears through the memo of a caller that compiles the same show again and again. What it keeps is found by a
+// sum of all that goes into it, whole: own sound by the conditions without the stacks and by who plays where, what is near
+// people by all of the conditions and by who plays where through which mics, at every quarter count.
 type remembering struct {
-	stadium    *level.Stadium
-	conditions [sha256.Size]byte
-	memo       *work.HeardMemo // nil: nothing is kept
+	stadium         *level.Stadium
+	memo            *work.HeardMemo // nil: nothing is kept
+	ofOwn, ofStacks [sha256.Size]byte
 }
 
 func newRemembering(s *level.Stadium, memo *work.HeardMemo) *remembering {
 	r := &remembering{stadium: s, memo: memo}
-	if memo != nil {
-		memo.Turn()
-		r.conditions = sha256.Sum256(appendWhole(nil, reflect.ValueOf(s.Conditions)))
+	if memo == nil {
+		return r
 	}
+	memo.Turn()
+	c := s.Conditions
+	r.ofStacks = sha256.Sum256(work.AppendWhole([]byte("all"), reflect.ValueOf(c)))
+	c.Stacks, c.NominalDB, c.BackgroundDB = nil, 0, nil
+	r.ofOwn = sha256.Sum256(work.AppendWhole([]byte("own"), reflect.ValueOf(c)))
 	return r
 }
 
-// hear is Stadium.Hear.
-func (r *remembering) hear(p *level.Playing) *level.Balance {
+// own is Stadium.OwnSound.
+func (r *remembering) own(some []level.Performer) *level.OwnSound {
 	if r.memo == nil {
-		return r.stadium.Hear(p)
+		return r.stadium.OwnSound(some)
 	}
-	return r.memo.Get(r.key(p, nil), func() *level.Balance { return r.stadium.Hear(p) })
+	return r.memo.Get(r.ownKey(some), func() any { return r.stadium.OwnSound(some) }).(*level.OwnSound)
 }
 
-// hearMore is Stadium.HearMore.
-func (r *remembering) hearMore(before *level.Balance, p *level.Playing, more []level.Performer) *level.Balance {
+func (r *remembering) ownKey(some []level.Performer) [sha256.Size]byte {
+	return sha256.Sum256(work.AppendWhole(r.ofOwn[:len(r.ofOwn):len(r.ofOwn)], reflect.ValueOf(some)))
+}
+
+// near is what compute makes of a walk and of the seats at which the doses are looked for.
+func (r *remembering) near(w *earWalk, compute func() *CueNear) *CueNear {
 	if r.memo == nil {
-		return r.stadium.HearMore(before, p, more)
+		return compute()
 	}
-	return r.memo.Get(r.key(p, more), func() *level.Balance { return r.stadium.HearMore(before, p, more) })
+	return r.memo.Get(r.nearKey(w), func() any { return compute() }).(*CueNear)
 }
 
-func (r *remembering) key(p *level.Playing, more []level.Performer) [sha256.Size]byte {
-	b := append([]byte(nil), r.conditions[:]...)
-	b = appendWhole(b, reflect.ValueOf(*p))
-	return sha256.Sum256(appendWhole(b, reflect.ValueOf(more)))
+// nearKey is the sum of a walk. A performer of whom only the place has changed since the moment before is as good as the
+// place: that makes the sum of a cue cheap.
+func (r *remembering) nearKey(w *earWalk) [sha256.Size]byte {
+	b := work.AppendWhole(r.ofStacks[:len(r.ofStacks):len(r.ofStacks)], reflect.ValueOf(w.dosed))
+	b = work.AppendWhole(b, reflect.ValueOf([]int{w.cue, w.players}))
+	b = work.AppendWhole(b, reflect.ValueOf(w.names))
+	var before []level.Performer
+	for i := range w.moments {
+		m := &w.moments[i]
+		b = work.AppendWhole(b, reflect.ValueOf(m.at))
+		b = work.AppendWhole(b, reflect.ValueOf([]float64{m.atS, m.holdS}))
+		now := m.playing.Performers
+		b = binary.LittleEndian.AppendUint64(b, uint64(len(now)))
+		for k := range now {
+			p := &now[k]
+			b = appendPoint(b, p.At)
+			same := k < len(before)
+			if same {
+				was := before[k]
+				was.At = p.At
+				same = was == *p
+			}
+			if same {
+				b = append(b, 0)
+			} else {
+				b = work.AppendWhole(append(b, 1), reflect.ValueOf(*p))
+			}
+		}
+		before = now
+		b = work.AppendWhole(b, reflect.ValueOf(m.playing.Worn))
+		b = work.AppendWhole(b, reflect.ValueOf(m.playing.Fixed))
+		for j, ear := range m.ears {
+			b = appendPoint(b, ear)
+			b = append(b, byte(0))
+			if m.here[j] {
+				b[len(b)-1] = 1
+			}
+		}
+	}
+	return sha256.Sum256(b)
 }
 
-// appendWhole appends all of a value, fields that are added later too: numbers as bits, texts and lists with their length,
-// and what is behind a pointer, since each compile makes that anew.
-func appendWhole(b []byte, v reflect.Value) []byte {
-	switch v.Kind() {
-	case reflect.Bool:
-		if v.Bool() {
-			return append(b, 1)
-		}
-		return append(b, 0)
-	case reflect.Int:
-		return binary.LittleEndian.AppendUint64(b, uint64(v.Int()))
-	case reflect.Float64:
-		return binary.LittleEndian.AppendUint64(b, math.Float64bits(v.Float()))
-	case reflect.String:
-		b = binary.LittleEndian.AppendUint64(b, uint64(v.Len()))
-		return append(b, v.String()...)
-	case reflect.Pointer:
-		if v.IsNil() {
-			return append(b, 0)
-		}
-		return appendWhole(append(b, 1), v.Elem())
-	case reflect.Slice, reflect.Array:
-		b = binary.LittleEndian.AppendUint64(b, uint64(v.Len()))
-		for i := range v.Len() {
-			b = appendWhole(b, v.Index(i))
-		}
-		return b
-	case reflect.Struct:
-		for i := range v.NumField() {
-			b = appendWhole(b, v.Field(i))
-		}
-		return b
+// appendPoint is work.AppendWhole of a place, which is faster.
+func appendPoint(b []byte, p layout.Point) []byte {
+	for _, v := range [...]float64{p.X, p.Y, p.Z} {
+		b = binary.LittleEndian.AppendUint64(b, math.Float64bits(v))
 	}
-	panic(fmt.Sprintf("balance: a %v cannot be compared whole", v.Type()))
+	return b
 }

@@ -1,11 +1,15 @@
 package balance
 
 import (
+	"crypto/sha256"
 	"math"
 	"reflect"
+	"strings"
 	"testing"
 
+	"backfield/cue/clock"
 	"backfield/cue/work"
+	"backfield/layout"
 	"backfield/layout/level"
 	"backfield/layout/stands"
 )
@@ -64,34 +68,86 @@ func change(v reflect.Value, path string, try func(path string)) {
 	}
 }
 
-// A scene that is made anew has the key that it had, and whatever in it or in the conditions changes, the key is another.
-func TestKeyIsWhole(t *testing.T) {
-	c, p := rememberedScene()
-	sum := func() [32]byte {
-		return newRemembering(&level.Stadium{Conditions: c}, &work.HeardMemo{}).key(p, nil)
+// rememberedWalk has a scene at two moments; first and second may be made of other ones.
+func rememberedWalk(first, second *level.Playing) *earWalk {
+	return &earWalk{names: []string{"Tuba 1"}, players: 1, moments: []earMoment{
+		{atS: 1, holdS: 0.5, playing: first, ears: make([]layout.Point, 1), here: []bool{true}},
+		{at: clock.Moment{Movement: 1, Elapsed: 1}, playing: second, ears: make([]layout.Point, 1), here: []bool{true}},
+	}}
+}
+
+// A walk that is made anew has the key that it had, and whatever in it or in the conditions changes, the key is another.
+func TestNearKeyIsWhole(t *testing.T) {
+	c, first := rememberedScene()
+	_, second := rememberedScene()
+	w := rememberedWalk(first, second)
+	sum := func() [sha256.Size]byte {
+		return newRemembering(&level.Stadium{Conditions: c}, &work.HeardMemo{}).nearKey(w)
 	}
 	before := sum()
-	seen := map[[32]byte]string{before: "nothing"}
-	leaves := 0
+	seen := map[[sha256.Size]byte]string{before: "nothing"}
 	try := func(path string) {
-		leaves++
 		if other, known := seen[sum()]; known {
 			t.Errorf("after a change of %s the key is that of %s", path, other)
 		}
 		seen[sum()] = path
 	}
 	change(reflect.ValueOf(&c).Elem(), "conditions", try)
-	change(reflect.ValueOf(p).Elem(), "playing", try)
-	if leaves < 60 {
-		t.Errorf("only %d things were changed", leaves)
+	change(reflect.ValueOf(first).Elem(), "first", try)
+	change(reflect.ValueOf(second).Elem(), "second", try)
+	second.Performers[0].Instrument, _ = level.InstrumentByName("trumpet")
+	try("instrument")
+	for path, x := range map[string]func(w *earWalk){
+		"cue":     func(w *earWalk) { w.cue++ },
+		"dosed":   func(w *earWalk) { w.dosed[1]++ },
+		"names":   func(w *earWalk) { w.names[0] += "0" },
+		"players": func(w *earWalk) { w.players-- },
+		"at":      func(w *earWalk) { w.moments[1].at.Elapsed++ },
+		"atS":     func(w *earWalk) { w.moments[1].atS++ },
+		"holdS":   func(w *earWalk) { w.moments[1].holdS++ },
+		"ear":     func(w *earWalk) { w.moments[1].ears[0].Z++ },
+		"here":    func(w *earWalk) { w.moments[1].here[0] = false },
+		"end":     func(w *earWalk) { w.moments = w.moments[:1] },
+	} {
+		_, second := rememberedScene()
+		w = rememberedWalk(first, second)
+		x(w)
+		try(path)
 	}
-	more := p.Performers
-	p.Performers = nil
-	if newRemembering(&level.Stadium{Conditions: c}, &work.HeardMemo{}).key(p, more) == before {
-		t.Error("who is added counts as who was there")
+	if len(seen) < 100 {
+		t.Errorf("only %d things were changed", len(seen))
 	}
-	c, p = rememberedScene()
-	if sum() != before {
+	_, second = rememberedScene()
+	if w = rememberedWalk(first, second); sum() != before {
+		t.Error("a walk that is made anew has another key")
+	}
+}
+
+// So it is with the key of own sound, in which stacks and faders are not.
+func TestOwnKeyIsWhole(t *testing.T) {
+	c, p := rememberedScene()
+	sum := func() [sha256.Size]byte {
+		return newRemembering(&level.Stadium{Conditions: c}, &work.HeardMemo{}).ownKey(p.Performers)
+	}
+	before := sum()
+	seen := map[[sha256.Size]byte]string{before: "nothing"}
+	try := func(path string) {
+		switch other, known := seen[sum()]; {
+		case path == "conditions.Stacks" || path == "conditions.NominalDB" || strings.HasPrefix(path, "conditions.Background"):
+			if sum() != before {
+				t.Errorf("a change of %s changes the key", path)
+			}
+		case known:
+			t.Errorf("after a change of %s the key is that of %s", path, other)
+		}
+		seen[sum()] = path
+	}
+	change(reflect.ValueOf(&c).Elem(), "conditions", try)
+	change(reflect.ValueOf(&p.Performers).Elem(), "performers", try)
+	if len(seen) < 30 {
+		t.Errorf("only %d things were changed", len(seen))
+	}
+	if c, p = rememberedScene(); sum() != before {
 		t.Error("a scene that is made anew has another key")
 	}
 }

@@ -117,30 +117,33 @@ func (s *NearSound) peak(dba float64, at clock.Moment, ear layout.Point) {
 
 // near is Near, with the doses of the seats at two of them.
 func (l *Loudness) near(c *CueLoudness, dosed [2]int) *CueNear {
-	n := &CueNear{Cue: c.Cue}
+	w := l.walk(c.Cue, dosed)
+	return l.heard.near(w, func() *CueNear { return l.hearWalk(w, l.newSeatSearch(c)) })
+}
+
+// hearWalk computes how loud a cue is near people.
+func (l *Loudness) hearWalk(w *earWalk, seats *seatSearch) *CueNear {
+	n := &CueNear{Cue: w.cue}
 	add := func(kind, name string) {
 		silent := NearSound{DBA: math.Inf(-1)}
 		n.Ears = append(n.Ears, NearEar{Kind: kind, Name: name, Stacks: silent, All: silent})
 	}
-	var marchers []int
-	for k := range l.players {
-		if l.players[k].marcher != nil {
-			marchers = append(marchers, k)
-			add(NearPlayer, l.players[k].name)
+	for j, name := range w.names {
+		if j < w.players {
+			add(NearPlayer, name)
+		} else {
+			add(NearPeople, name)
 		}
-	}
-	people := l.x.Rig.People
-	for i := range people {
-		add(NearPeople, people[i].Name)
 	}
 	add(NearSeat, "")
 	seat := &n.Ears[len(n.Ears)-1]
-	seat.Stacks.DosedAt, seat.All.DosedAt = l.Stadium.Seats[dosed[0]].At, l.Stadium.Seats[dosed[1]].At
-
-	seats, walk := l.newSeatSearch(c), l.walk(c.Cue, marchers)
-	own := walk.own()
-	for i := range walk.moments {
-		m := &walk.moments[i]
+	seat.Stacks.DosedAt, seat.All.DosedAt = l.Stadium.Seats[w.dosed[0]].At, l.Stadium.Seats[w.dosed[1]].At
+	for i := range w.moments {
+		w.moments[i].sounding = l.Stadium.Sounding(w.moments[i].playing)
+	}
+	own := w.own()
+	for i := range w.moments {
+		m := &w.moments[i]
 		n.HoldS += m.holdS
 		for j, ear := range m.ears {
 			if !m.here[j] {
@@ -154,7 +157,7 @@ func (l *Loudness) near(c *CueLoudness, dosed [2]int) *CueNear {
 			x.Stacks.DosePct += level.DosePct(stacksDBA, hours)
 			x.All.DosePct += level.DosePct(allDBA, hours)
 		}
-		stacksAt, allAt := seats.loudest(m.sounding, l.x.Clock.Seconds(m.at))
+		stacksAt, allAt := seats.loudest(m.sounding, m.atS)
 		inSeats := m.sounding.Near([]layout.Point{stacksAt, allAt, seat.Stacks.DosedAt, seat.All.DosedAt})
 		seat.Stacks.peak(inSeats[0].StacksDBA, m.at, stacksAt)
 		seat.All.peak(inSeats[1].AllDBA, m.at, allAt)

@@ -7,7 +7,6 @@ import (
 	"sync"
 
 	"backfield/layout"
-	"backfield/layout/level"
 	"backfield/layout/sound"
 	"backfield/layout/stands"
 )
@@ -25,22 +24,27 @@ type Memo struct {
 	heard HeardMemo
 }
 
-// HeardMemo keeps what is heard of scenes from one compile to the next, by a sum of all that it depends on. It is safe for
-// concurrent use.
+// HeardMemo keeps what is heard from one compile to the next, by a sum of all that it depends on. It is safe for concurrent
+// use.
 type HeardMemo struct {
-	balances remembered[[sha256.Size]byte, *level.Balance]
+	kept remembered[[sha256.Size]byte, any]
 }
 
 // Turn begins a compile: what the last one did not use is forgotten.
 func (m *HeardMemo) Turn() {
-	m.balances.mu.Lock()
-	defer m.balances.mu.Unlock()
-	m.balances.turn()
+	m.kept.mu.Lock()
+	defer m.kept.mu.Unlock()
+	m.kept.turn()
 }
 
-// Get returns what is heard of a scene, and computes it if it is not known.
-func (m *HeardMemo) Get(of [sha256.Size]byte, compute func() *level.Balance) *level.Balance {
-	return m.balances.get(of, compute)
+// Get returns what was computed for a sum, and computes it if it is not known.
+func (m *HeardMemo) Get(of [sha256.Size]byte, compute func() any) any { return m.kept.get(of, compute) }
+
+// Settle ends a compile: what it did not use is forgotten at once, so that two of them are never kept for long.
+func (m *HeardMemo) Settle() {
+	m.kept.mu.Lock()
+	defer m.kept.mu.Unlock()
+	m.kept.old = nil
 }
 
 // Heard is the memo of what is heard: nil for a compile whose caller keeps none.

@@ -178,43 +178,77 @@ func (s *Stadium) sum(feeds []stackFeed) stackFeed {
 	return sent
 }
 
-// Hear computes what is heard at the box and at every seat.
-func (s *Stadium) Hear(p *Playing) *Balance { return s.hear(p, p.Performers, nil) }
+// OwnSound is the own sound of some performers at the box and at each seat. It does not depend on any mic or fader, so who
+// hears the same show again and again may keep it. It is in single precision, 1 part in 10^7, for that takes half the room.
+type OwnSound struct{ featured, bed []singles } // nil where nobody plays
 
-// HearMore computes what Hear does, with more performers who are not featured: before is what it computed without them.
-// What these hear in common is not computed again.
-func (s *Stadium) HearMore(before *Balance, p *Playing, more []Performer) *Balance {
-	together := *p
-	together.Performers = slices.Concat(p.Performers, more)
-	return s.hear(&together, more, before)
+// singles are Energies in single precision.
+type singles [bandCount]float32
+
+// addTo adds the sound at a place.
+func addTo(sum *Energies, list []singles, place int) {
+	if list != nil {
+		for b, v := range list[place] {
+			sum[b] += float64(v)
+		}
+	}
 }
 
-// hear adds the own sound of some of those who play to a balance of the others, and what comes through the mics of all.
-func (s *Stadium) hear(p *Playing, some []Performer, others *Balance) *Balance {
-	b := &Balance{Seats: make([]PlaceSound, len(s.Seats)), weights: s.weights, total: s.total}
-	if others != nil {
-		b.Box = others.Box
-		copy(b.Seats, others.Seats)
+// OwnSound computes the own sound of some performers.
+func (s *Stadium) OwnSound(some []Performer) *OwnSound {
+	own := &OwnSound{}
+	var featured, others []choir
+	for _, c := range s.choirs(some) {
+		if c.featured {
+			featured = append(featured, c)
+		} else {
+			others = append(others, c)
+		}
 	}
+	own.featured, own.bed = s.ownOf(featured), s.ownOf(others)
+	return own
+}
+
+// ownOf is the sound of some choirs at all places.
+func (s *Stadium) ownOf(choirs []choir) []singles {
+	if len(choirs) == 0 {
+		return nil
+	}
+	list := make([]singles, len(s.places))
+	for j, at := range s.places {
+		var e Energies
+		for i := range choirs {
+			choirs[i].addTo(&e, at, s)
+		}
+		for b, v := range e {
+			list[j][b] = float32(v)
+		}
+	}
+	return list
+}
+
+// Hear computes what is heard at the box and at every seat.
+func (s *Stadium) Hear(p *Playing) *Balance { return s.HearWith(p, s.OwnSound(p.Performers)) }
+
+// HearWith computes what Hear does, where the own sound of all performers is known, in one or in several parts.
+func (s *Stadium) HearWith(p *Playing, own ...*OwnSound) *Balance {
+	b := &Balance{Seats: make([]PlaceSound, len(s.Seats)), weights: s.weights, total: s.total}
 	var background float64
 	if s.BackgroundDB != nil {
 		background = Energy(*s.BackgroundDB)
 	}
 	feeds := s.feeds(p, s.choirs(p.Performers))
 	featured, bed := s.sides(p, feeds)
-	choirs, n := s.choirs(some), len(s.Stacks)
-	for j, at := range s.places {
+	n := len(s.Stacks)
+	for j := range s.places {
 		to := &b.Box
 		if j > 0 {
 			to = &b.Seats[j-1]
 		}
 		to.background = background
-		for i := range choirs {
-			own := &to.BedOwn
-			if choirs[i].featured {
-				own = &to.FeaturedOwn
-			}
-			choirs[i].addTo(own, at, s)
+		for _, part := range own {
+			addTo(&to.FeaturedOwn, part.featured, j)
+			addTo(&to.BedOwn, part.bed, j)
 		}
 		transfer := s.transfer[j*n : (j+1)*n]
 		to.FeaturedStacks, to.BedStacks = featured.at(transfer), bed.at(transfer)

@@ -78,7 +78,7 @@ func TestNear(t *testing.T) {
 			for band := range all {
 				all[band] += ofStacks[band]
 			}
-			near(t, "all", got.AllDBA, all.ADB(), 1e-9)
+			near(t, "all", got.AllDBA, all.ADB(), 1e-6)
 			near(t, "stacks", got.StacksDBA, ofStacks.ADB(), 1e-9)
 			near(t, "stacks at the seat", level.Decibels(stacks[j]), ofStacks.ADB(), 1e-9)
 			var want level.Energies
@@ -93,18 +93,17 @@ func TestNear(t *testing.T) {
 	})
 }
 
-// TestHearMore: performers who are added later are heard as if they had been there.
-func TestHearMore(t *testing.T) {
+// TestHearInParts: performers who are added later are heard as if they had been there.
+func TestHearInParts(t *testing.T) {
 	each(t, func(t *testing.T, c level.Conditions, p *level.Playing) {
 		s := level.NewStadium(c)
 		want := s.Hear(p)
-		few := *p
-		few.Performers = p.Performers[:3] // those who are featured or wear a mic
-		got := s.HearMore(s.Hear(&few), &few, p.Performers[3:])
+		few := p.Performers[:3] // those who are featured or wear a mic
+		got := s.HearWith(p, s.OwnSound(few), s.OwnSound(p.Performers[3:]))
 		for j := range want.Seats {
 			a, b := got.Seats[j].Bed(), want.Seats[j].Bed()
-			near(t, "bed", a.ADB(), b.ADB(), 1e-9)
-			near(t, "lead", got.Seats[j].Lead().DB, want.Seats[j].Lead().DB, 1e-9)
+			near(t, "bed", a.ADB(), b.ADB(), 1e-6)
+			near(t, "lead", got.Seats[j].Lead().DB, want.Seats[j].Lead().DB, 1e-6)
 		}
 	})
 }

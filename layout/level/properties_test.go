@@ -164,7 +164,7 @@ func TestLouder(t *testing.T) {
 			if a.OK != b.OK {
 				t.Errorf("%s: %v, then %v", what, a, b)
 			}
-			near(t, what, b.DB, a.DB, 1e-9)
+			near(t, what, b.DB, a.DB, 1e-6)
 		}
 		for _, f := range []func(level.Ends) (level.Figure, int){level.Ends.LeadAtBox, level.Ends.OverAtBox,
 			func(e level.Ends) (level.Figure, int) { return e.LeadAt(90) },

@@ -60,6 +60,9 @@ func (s *Loaded) judgeLevels(p *source.Problems) {
 			j.Near = l.NearShow(j.Heard)
 		}
 		heard.Judge(&j, remarks)
+		if memo := s.Setup.Heard(); memo != nil {
+			memo.Settle()
+		}
 	}
 	s.Remarks = append(s.Remarks, remarks.List...)
 	if p.Errors() > 0 {

@@ -134,7 +134,7 @@ func TestEngine(t *testing.T) {
 			p := s.playing(instruments)
 			ends = append(ends, all.heard(t, s, stadium, p))
 			all.near(t, s, stadium, p)
-			all.more(t, s, stadium, p, ends[len(ends)-1])
+			all.more(t, s, stadium, p)
 		}
 		all.cue(t, c, ends, loops)
 		all.night(t, c.Ends[0], stadium, instruments)
@@ -197,11 +197,14 @@ func (c *comparison) heard(t *testing.T, s *PlainScene, stadium *level.Stadium, 
 }
 
 // more compares the lead with one more trumpet, who plays at mf.
-func (c *comparison) more(t *testing.T, s *PlainScene, stadium *level.Stadium, p *level.Playing, before *level.Balance) {
+func (c *comparison) more(t *testing.T, s *PlainScene, stadium *level.Stadium, p *level.Playing) {
 	t.Helper()
 	trumpet, _ := level.InstrumentByName("trumpet")
 	at := layout.Point{X: 3, Y: 15, Z: 1.5}
-	b := stadium.HearMore(before, p, []level.Performer{{Instrument: trumpet, At: at, DynamicsDB: -4}})
+	one := []level.Performer{{Instrument: trumpet, At: at, DynamicsDB: -4}}
+	together := *p
+	together.Performers = slices.Concat(p.Performers, one)
+	b := stadium.HearWith(&together, stadium.OwnSound(p.Performers), stadium.OwnSound(one))
 	more := *s
 	more.Players = append(slices.Clone(s.Players),
 		Musician{Instrument: "trumpet", At: at, FacingDeg: ToBox, Dynamics: -4, Plays: true})
