@@ -118,7 +118,7 @@ func TestRules(t *testing.T) {
 		"box-missed": {func(f *files) {
 			f.dots, f.rig, f.moves = walks("72"), f.rig+someSeats, cue.Glides
 			f.score = fast(f.score) + cueAt("1", "1:1", a)
-		}, `box-missed cue "1": the press box hears A outside 5 to 20 ms after the player; worst: A, for 2.1 s, 27.3 ms at 1:1`},
+		}, `box-missed cue "1": the press box hears A outside 5 to 20 ms after the player; worst: A, for 2.1 s, 27.3 ms after at 1:1`},
 		"box-missed by a mixer that clicks": {func(f *files) {
 			f.dots, f.rig = walks("52"), f.rig+someSeats
 			f.score += cueAt("1", "1:1", a)
@@ -126,6 +126,35 @@ func TestRules(t *testing.T) {
 		"not box-missed": {func(f *files) {
 			f.dots, f.rig, f.moves = walks("52"), f.rig+someSeats, cue.Glides
 			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
+		// Without stands A walks 20 steps, 11.4 m, straight back in 8 s: 32.3 ms along the sloping way to the press box.
+		// Then A stands for 8 s, for which the one delay is right: at the start the gap is 10 + 32.3 ms.
+		"box-missed without stands": {func(f *files) {
+			f.dots, f.moves = walks("52"), cue.Closed
+			f.score += cueAt("1", "1:1", a)
+		}, `box-missed cue "1": the press box hears A outside 5 to 20 ms after the player; worst: A, for 5.3 s, 42.3 ms after at 1:1`},
+		"box-missed without stands, at a cue": {func(f *files) {
+			f.dots, f.moves = walks("72"), cue.AtCues
+			f.score += cueAt("1", "1:1", a) + cueAt("2", "1:9", a+"\nopen.support = [\"B\"]")
+		}, `box-missed cue "1": the press box hears A outside 5 to 20 ms`},
+		"box-missed, a lead beyond the box": {func(f *files) {
+			f.dots, f.moves = walks("52"), cue.Closed
+			f.score = "delay.lead = 30\n" + f.score + cueAt("1", "1:1", a)
+		}, `box-missed cue "1": the press box hears A outside 5 to 30 ms after the player`},
+		"not box-missed without stands": {func(f *files) {
+			f.dots, f.moves = walks("52"), cue.Glides
+			f.score += cueAt("1", "1:1", a)
+		}, ""},
+		"not box-missed, the lead is beyond the box": {func(f *files) {
+			f.score = "delay.lead = 30\n" + f.score + cueAt("1", "1:1", a)
+		}, ""},
+		"not box-missed by a cue with its own box": {func(f *files) {
+			f.dots, f.moves = walks("52"), cue.Closed
+			f.score += cueAt("1", "1:1", a+"\nbox = \"free\"")
+		}, ""},
+		"not box-missed in a rest": {func(f *files) {
+			f.dots, f.moves, f.plays = walks("52"), cue.Closed, "A 16-32"
+			f.score = "check.allow = [\"open-resting\", \"feature-rests\"]\n" + f.score + cueAt("1", "1:1", a)
 		}, ""},
 		"slew-bound": {func(f *files) {
 			f.dots, f.rig, f.moves = walks("72"), f.rig+someSeats, cue.Glides
@@ -183,6 +212,7 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", `open.feature = ["B"]`) + cueAt("2", "1:5", a+"\nopen_early = 4")
 		}, `near-stack cue "2", A: the open mic is 2.2 m from left at 1:1`},
 		"not near-stack before the cue": {func(f *files) {
+			f.moves = cue.Glides
 			f.dots = strings.ReplaceAll(base.dots, "A,0,32", "A,-35,16")
 			f.dots = strings.Replace(f.dots, "1,A,-35,16", "1,A,-35,0", 1)
 			f.score = "check.fit = 0\n" + f.score + cueAt("1", "1:1", `open.feature = ["B"]`) + cueAt("2", "1:5", a+"\nopen_early = 2")
@@ -291,6 +321,7 @@ func TestRules(t *testing.T) {
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 2", `open.feature = ["B"]`)
 		}, ""},
 		"not opens-moving": {func(f *files) {
+			f.moves = cue.Glides
 			f.score = "check.press = 0\n" + strings.Replace(f.score, "tempo = 120", "tempo = 240", 1)
 			f.dots = strings.ReplaceAll(base.dots, "3,A,0,32", "3,A,0,44")
 			f.score += cueAt("1", "1:1", a) + cueAt("2", "set 3 - 2", `open.feature = ["B"]`) + cueAt("3", "set 3",

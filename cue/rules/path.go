@@ -22,9 +22,9 @@ var pathRules = []Rule{
 		Help: "the loudspeakers arrive at the press box before or after `delay.box` allows, by more than\n" +
 			"`delay.knot`, for over 0.5 s in all. The player walks so fast that the delay cannot follow\n" +
 			"(`delay.slew`), or the mixer's delay may not move while the mic is open (`moves`). Close the mic\n" +
-			"during the walk, or allow more in that cue with a `box` of its own. Only for `most-seats` and `joint`.\n" +
-			"With other policies, and so without stands, **nothing warns** where a delay that may not move is far\n" +
-			"off. `backfield explain` shows it: compare `sent` with `held by`, in the cues in which a player walks.",
+			"during the walk, or allow more in that cue with a `box` of its own. If the mixer's delay clicks,\n" +
+			"also allow dips (`delay.dip`), or try whether it glides (`backfield help clicks`). Without stands too:\n" +
+			"where `delay.lead` or the policy wants a gap beyond the box, the box reaches to that gap.",
 		Fix: "the press box hears a mic earlier or later than `delay.box` allows. Close\n" +
 			"the mic during the walk, or give the cue a `box` of its own.",
 		EachCue: boxMissed,
@@ -88,21 +88,26 @@ func mostOf(x *Compiled, i int, size func(w *work.Derivation) float64) (g micGro
 // boxMissed warns about mics that the press box hears out of its bound.
 func boxMissed(x *Compiled, i int, say Say) {
 	g := mostOf(x, i, func(w *work.Derivation) float64 {
-		if outS, _, _ := x.OutOfBox(w); outS > leastOutS {
-			return outS
+		if m := x.BoxMiss(w); m.S > leastOutS {
+			return m.S
 		}
 		return 0
 	})
 	if g.worst == nil {
 		return
 	}
-	c, box := &x.Cues[i], g.worst.Delay.Box.MS
-	outS, gapMS, at := x.OutOfBox(g.worst)
-	const text = "cue %q: the press box hears %s outside %.4g to %.4g ms after the player; worst: %s, for %.1f s, " +
-		"%.1f ms at %d:%.4g"
-	say(c.Cue, c.Open[g.worst.Line].At, fmt.Sprintf(text, c.Cue.ID.V, timeline.Few(g.names), box[0], box[1],
-		g.worst.Name, outS, gapMS, at.Movement, at.Count()),
-		"close the mic during the walk, or give the cue a box of its own")
+	c, m := &x.Cues[i], x.BoxMiss(g.worst)
+	gap, do := fmt.Sprintf("%.1f ms after", m.GapMS), "close the mic during the walk, or give the cue a box of its own"
+	if m.GapMS < 0 {
+		gap = fmt.Sprintf("%.1f ms before", -m.GapMS)
+	}
+	if x.Mixer.Moves != cue.Glides {
+		do = "close the mic during the walk, give the cue a box of its own, or " + tryMoves
+	}
+	const text = "cue %q: the press box hears %s outside %.4g to %.4g ms after the player; worst: %s, for %.1f s, %s " +
+		"at %d:%.4g"
+	say(c.Cue, c.Open[g.worst.Line].At, fmt.Sprintf(text, c.Cue.ID.V, timeline.Few(g.names), m.MS[0], m.MS[1],
+		g.worst.Name, m.S, gap, m.At.Movement, m.At.Count()), do)
 }
 
 // echoHeard warns about stacks that many seats hear as an echo of a mic, once for each of them: it is a matter of the

@@ -40,30 +40,42 @@ func (x *pathSolver) inTime(delayMS []float64, p *StretchPath) float64 {
 	return sum / total
 }
 
-// OutOfBox is for how many seconds of its cue a delay is out of the press box's bound by more than the knots' tolerance,
-// the arrival gap there where it is farthest out, and when. A bound that the mixer's longest delay does not reach is left
-// out.
-func (s *CompileSetup) OutOfBox(w *Derivation) (outS, gapMS float64, at clock.Moment) {
-	if w.Delay.Manual || w.Delay.Box.Free || !w.Delay.Policy.FromSeats() {
-		return 0, 0, at
+// BoxMiss is how far the press box hears a mic out of its bound in one cue. The worst is its farthest moment.
+type BoxMiss struct {
+	S     float64      // for how many seconds in all, by more than the knots' tolerance
+	GapMS float64      // the arrival gap at the worst
+	MS    [2]float64   // the bound there, as arrival gaps
+	At    clock.Moment // of the worst
+}
+
+// BoxMiss finds where the press box hears a mic out of its bound in a cue. Where the policy wants a delay out of the
+// bound, the bound reaches to that. A bound that the mixer's longest delay does not reach is left out.
+func (s *CompileSetup) BoxMiss(w *Derivation) (m BoxMiss) {
+	if w.Delay.Manual || w.Delay.Box.Free {
+		return m
 	}
 	x, worst := w.Stretch, 0.0
 	for k := w.Lo; k <= w.Hi; k++ {
 		need := x.NeedMS[k]
-		if math.IsNaN(need) || x.Samples[k].Cue != x.Samples[w.Lo].Cue {
+		if math.IsNaN(need) || x.Samples[k].Rests || x.Samples[k].Cue != x.Samples[w.Lo].Cue {
 			continue
 		}
-		least, most := w.Delay.Box.DelayMS(need)
+		box := w.Delay.Box
+		if !w.Delay.Policy.FromSeats() {
+			wanted := x.WantMS[k] - need
+			box.MS = [2]float64{min(box.MS[0], wanted), max(box.MS[1], wanted)}
+		}
+		least, most := box.DelayMS(need)
 		out := max(least-x.SentMS[k], x.SentMS[k]-most)
 		if least > s.rules.MaxMS || out <= s.rules.KnotMS+s.rules.StepMS/2+1e-9 {
 			continue
 		}
-		outS += x.Samples[k].WeightS
+		m.S += x.Samples[k].WeightS
 		if out > worst {
-			worst, gapMS, at = out, x.SentMS[k]-need, x.Samples[k].Moment
+			worst, m.GapMS, m.MS, m.At = out, x.SentMS[k]-need, box.MS, x.Samples[k].Moment
 		}
 	}
-	return outS, gapMS, at
+	return m
 }
 
 // AtSlew is the longest time that a delay moves as fast as it may, to one step of the search, of those that begin in its

@@ -178,11 +178,11 @@ type setForm struct {
 
 var forms = []setForm{
 	{1, 0, 0, 0, 26, 3, 0},
-	{1, 16, 4, 0, 26, 4, 0},   // opens
-	{1, 16, 0, -8, 24, 4, 0},  // slides to side 1
-	{1, 16, 0, 0, 28, 4, 1},   // a wedge, back in the middle
-	{2, 0, 0, 0, 28, 4, 1},    // where movement 2 finds them
-	{2, 24, 8, 0, 16, 3.5, 0}, // to the front
+	{1, 16, 4, 0, 26, 4, 0},    // opens
+	{1, 16, 0, -8, 24, 4, 0},   // slides to side 1
+	{1, 16, 0, 0, 26, 4, 1},    // a wedge, back in the middle
+	{2, 0, 0, 0, 26, 4, 1},     // where movement 2 finds them
+	{2, 32, 16, 0, 16, 3.5, 0}, // to the front
 }
 
 // place is where the i-th of n players is.
