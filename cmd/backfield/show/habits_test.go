@@ -37,8 +37,8 @@ func TestHabits(t *testing.T) {
 		{"a nudge as a list", "show.toml", `{ "Bari 1" = 1.5 }`, `["Bari 1", 1.0]`,
 			"show.toml:72:16 <[\"Bari 1\", 1.0]> this must be a table, but is a list; write nudge = { \"Bari 1\" " +
 				"= 1.0 } [wrong-type]\n"},
-		{"a count without quotes", "show.toml", `"2:1"`, `2:1`,
-			"show.toml:69:16 <2:1> 2:1 has no quotes; put the count in quotes: \"2:1\"; the rest of this file " +
+		{"a count without quotes", "show.toml", `"1:1"`, `2:1`,
+			"show.toml:41:16 <2:1> 2:1 has no quotes; put the count in quotes: \"2:1\"; the rest of this file " +
 				"is not checked until then [toml-syntax]\n"},
 		{"yes", "show.toml", `keep         = true`, `keep = yes`,
 			"show.toml:49:8 <yes> yes is not a value; write true or false; the rest of this file is not " +
