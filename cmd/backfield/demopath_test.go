@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"backfield/cmd/backfield/show"
+	"backfield/cue/parts"
 	"backfield/cue/work"
 	"backfield/layout/source"
 )
@@ -28,7 +29,10 @@ type demoFigures struct {
 }
 
 // measureDemo is the figures of a compiled show.
-func measureDemo(s *show.Loaded) (f demoFigures) {
+func measureDemo(s *show.Loaded) demoFigures { return measurePlayed(s, &parts.Lanes{}) }
+
+// measurePlayed is the same over the time in which the wearers play, as far as that is known.
+func measurePlayed(s *show.Loaded, lanes *parts.Lanes) (f demoFigures) {
 	type gap struct{ ms, weight float64 }
 	var gaps []gap
 	needs := s.Setup.Listeners.SeatNeeds()
@@ -51,6 +55,11 @@ func measureDemo(s *show.Loaded) (f demoFigures) {
 			for k, at := range x.Samples {
 				if at.IsCue {
 					forced++
+				}
+				if lane := lanes.Of(x.Name, at.Movement); lane != nil {
+					if _, plays := lane.Playing(at.Elapsed); !plays {
+						continue
+					}
 				}
 				if k > 0 && at.StepS > 0 && at.StepS < 1 {
 					f.worstStepMS = max(f.worstStepMS, math.Abs(x.SentMS[k]-x.SentMS[k-1])*min(1, 0.02/at.StepS))
