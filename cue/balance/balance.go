@@ -51,6 +51,7 @@ type CueLoudness struct {
 	Cue      int
 	Measured advice.Measured // with the solo readings of those who are featured
 	Role     string          // the featured one; of several that are equally loud the first in [mix]; "" where none is
+	Worn     []string        // the roles in which a worn mic is open, in the order of [mix]
 	Ends     [2]EndScene     // at the cue's moment, and when the next one comes
 	Heard    level.Ends      // what is heard at both
 	MF       level.Ends      // the same with all who are not counted playing mf; nil where that says nothing
@@ -159,7 +160,7 @@ func (l *Loudness) CuesToCheck() []*CueLoudness {
 // cue computes one cue, all of it or what the checks need.
 func (l *Loudness) cue(i int, all bool) *CueLoudness {
 	set := &l.cues[i]
-	c := &CueLoudness{Cue: i, Role: set.role, NotStated: set.unstated, NotCounted: set.uncounted}
+	c := &CueLoudness{Cue: i, Role: set.role, Worn: set.worn, NotStated: set.unstated, NotCounted: set.uncounted}
 	for end, at := range l.ends(i) {
 		e := &c.Ends[end]
 		e.At = at

@@ -30,6 +30,7 @@ type castPlayer struct {
 type casting struct {
 	role    string
 	front   map[string]bool // the featured roles
+	worn    []string        // the roles in which a worn mic is open
 	players []castPart      // by player
 
 	unstated  []Unstated
@@ -188,6 +189,9 @@ func (l *Loudness) feature(set *casting, worn []score.Role) {
 	for _, name := range l.x.Score.RoleNames() {
 		if set.front[name] && set.role == "" {
 			set.role = name
+		}
+		if slices.ContainsFunc(worn, func(r score.Role) bool { return r.Name == name }) {
+			set.worn = append(set.worn, name)
 		}
 	}
 }

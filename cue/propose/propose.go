@@ -62,6 +62,7 @@ func New(x *work.CompileSetup, ids []string, cues []*balance.CueLoudness) *Level
 			p.Roles = append(p.Roles, keep.RoleStep{Role: r.Name, DB: Whole(g.ChangeDB)})
 		}
 	}
+	p.keepFeatured(x, cues)
 	for _, g := range groups {
 		for _, i := range g.Cues {
 			nudge := Whole(g.ChangeDB + own[i] - p.step(g.Role))
@@ -78,6 +79,39 @@ func New(x *work.CompileSetup, ids []string, cues []*balance.CueLoudness) *Level
 	})
 	p.hush(x.Score.Goals.MarginDB, ids, cues)
 	return p
+}
+
+// keepFeatured leaves out the steps of roles with which a cue would feature others than it does: featured is who is open in
+// the loudest role of [mix]. Their cues are nudged instead.
+func (p *LevelPlan) keepFeatured(x *work.CompileSetup, cues []*balance.CueLoudness) {
+	front := func(worn []string, steps bool) (names []string) {
+		most := math.Inf(-1)
+		for _, r := range x.Score.Roles {
+			db := r.LevelDB
+			if steps {
+				db += p.step(r.Name)
+			}
+			if !slices.Contains(worn, r.Name) || db < most {
+				continue
+			}
+			if db > most {
+				most, names = db, nil
+			}
+			names = append(names, r.Name)
+		}
+		return names
+	}
+	for again := true; again; {
+		again = false
+		for _, c := range cues {
+			if slices.Equal(front(c.Worn, false), front(c.Worn, true)) {
+				continue
+			}
+			again = true // without these steps, others may not keep it either
+			p.Roles = slices.DeleteFunc(p.Roles, func(r keep.RoleStep) bool { return slices.Contains(c.Worn, r.Role) })
+			p.Levels = slices.DeleteFunc(p.Levels, func(r RoleLevel) bool { return slices.Contains(c.Worn, r.Role) })
+		}
+	}
 }
 
 // largest is the group of a role with the most cues: [mix] has one level for all of them, and the others are nudged.

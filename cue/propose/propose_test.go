@@ -44,8 +44,11 @@ func cueOf(i int, role string, changeDB float64, mics ...mic) *balance.CueLoudne
 	return c
 }
 
-func planOf(cues ...*balance.CueLoudness) *LevelPlan {
-	s := &score.Score{Roles: []score.Role{{Name: "solo", LevelDB: 2}, {Name: "feature"}}}
+func planOf(cues ...*balance.CueLoudness) *LevelPlan { return planAt(0, cues...) }
+
+// planAt is the plan with a level of the role feature; solo is at 2 dB.
+func planAt(featureDB float64, cues ...*balance.CueLoudness) *LevelPlan {
+	s := &score.Score{Roles: []score.Role{{Name: "solo", LevelDB: 2}, {Name: "feature", LevelDB: featureDB}}}
 	s.Goals.MarginDB = 6
 	var ids []string
 	for i := range cues {
@@ -101,6 +104,32 @@ func TestGroupsOfARole(t *testing.T) {
 		Nudges: []keep.KeptNudge{{Cue: "1", Name: "@tpt", DB: -9}}}
 	if !reflect.DeepEqual(got, want) {
 		t.Errorf("got %+v\nwant %+v", got, want)
+	}
+}
+
+// A role that would pass another one in a cue stays, since that cue would feature the other: its cues are nudged. By hand:
+// solo at 2 dB down 3 is under feature at 0, with which it is open in cue 2; of two equal roles neither moves alone.
+func TestFeaturedStayFeatured(t *testing.T) {
+	cues := func(worn ...string) []*balance.CueLoudness {
+		a, b := cueOf(0, "solo", -3, mic{"tpt 1", -40}), cueOf(1, "solo", -3, mic{"tpt 2", -40}, mic{"-horn 1", -40})
+		a.Worn, b.Worn = []string{"solo"}, worn
+		return []*balance.CueLoudness{a, b}
+	}
+	step := keep.Changes{Roles: []keep.RoleStep{{Role: "solo", DB: -3}}}
+	nudges := keep.Changes{Nudges: []keep.KeptNudge{{Cue: "1", Name: "tpt 1", DB: -3}, {Cue: "2", Name: "tpt 2", DB: -3}}}
+	for _, c := range []struct {
+		featureDB float64
+		worn      []string
+		want      keep.Changes
+	}{
+		{0, []string{"solo"}, step}, {-2, []string{"solo", "feature"}, step}, {-1, []string{"solo", "feature"}, nudges},
+		{0, []string{"solo", "feature"}, nudges}, {2, []string{"solo", "feature"}, nudges},
+	} {
+		got := planAt(c.featureDB, cues(c.worn...)...)
+		got.Changes.Roles = append([]keep.RoleStep(nil), got.Changes.Roles...)
+		if !reflect.DeepEqual(got.Changes, c.want) || len(got.Levels) != len(c.want.Roles) {
+			t.Errorf("feature at %g dB, open %v: got %+v, want %+v", c.featureDB, c.worn, got, c.want)
+		}
 	}
 }
 
