@@ -282,6 +282,28 @@ func TestGoals(t *testing.T) {
 	}
 }
 
+// A soloist whose fader is under the others is still featured: of open roles, those of which a lead is wanted come first.
+// Without any of these, the loudest is.
+func TestQuietSoloistIsFeatured(t *testing.T) {
+	f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nopen.pad = [\"B1\"]") + cueAt("2", 9, "open.pad = [\"B1\"]"))
+	f.head = strings.Replace(f.head, "solo = 2\n", "solo = -30\n", 1)
+	l := f.loud(t)
+	for i, want := range []string{"solo [T1]", "pad [B1]"} {
+		c, names := l.Cue(i), []string(nil)
+		for _, p := range c.Ends[0].Playing.Performers {
+			if p.Featured {
+				names = append(names, p.Name)
+			}
+		}
+		if got := c.Role + " " + fmt.Sprint(names); got != want {
+			t.Errorf("cue %d features %s, want %s", i+1, got, want)
+		}
+	}
+	if worn := l.Cue(0).Worn; !slices.Equal(worn, []string{"solo", "pad"}) {
+		t.Errorf("worn mics are open in %v", worn)
+	}
+}
+
 // What nobody can mean is refused where it is written.
 func TestMistakes(t *testing.T) {
 	for _, c := range []struct{ head, cue, want string }{

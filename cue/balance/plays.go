@@ -175,16 +175,11 @@ func (l *Loudness) settle(i int) casting {
 	return set
 }
 
-// feature finds the featured roles: the loudest in which a worn mic is open.
+// feature finds the featured roles: of those in which a worn mic is open the loudest, but those of which a lead is wanted
+// before all others, so that a soloist whose fader is too low is still the soloist.
 func (l *Loudness) feature(set *casting, worn []score.Role) {
-	if len(worn) == 0 {
-		return
-	}
-	front := loudest(worn).LevelDB
-	for _, r := range worn {
-		if r.LevelDB == front {
-			set.front[r.Name] = true
-		}
+	for _, name := range l.x.Score.Goals.Front(worn) {
+		set.front[name] = true
 	}
 	for _, name := range l.x.Score.RoleNames() {
 		if set.front[name] && set.role == "" {

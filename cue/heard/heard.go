@@ -158,15 +158,20 @@ func (x *JudgedShow) leadShort(i int, c *balance.CueLoudness, remarks *timeline.
 // farOverDB is from where the first sound no longer leads (Langmuir, as Wallach and others quote him in 1949).
 const farOverDB = 15
 
-// stackLeads warns about stacks that draw the ear away from the player.
+// stackLeads warns about stacks that draw the ear away from the player, from where on a change is proposed for it.
 func (x *JudgedShow) stackLeads(i int, c *balance.CueLoudness, remarks *timeline.Remarks) {
 	over, _ := c.Heard.OverAtBox()
 	within, known := c.Heard.ShareOver(farOverDB)
-	atBox := over.OK && over.DB > x.Score.Goals.OverDB+slackDB
+	atBox := over.OK && over.DB > x.Score.Goals.OverDB+advice.LeastDB+slackDB
 	if !atBox && !(known && within <= 0.5) {
 		return
 	}
-	where := past(over.DB, x.Score.Goals.OverDB, "more than") + " over the player at the box"
+	spreadDB := advice.SpreadOf(c.Measured).OverDB
+	goes := "may go"
+	if atBox && advice.AtMost(over.DB, x.Score.Goals.OverDB, spreadDB) == advice.No {
+		goes = "goes"
+	}
+	where := fmt.Sprintf("%.0f dB over the player at the box", over.DB)
 	if !atBox {
 		where = fmt.Sprintf("more than %d dB over the player at %.0f %% of the seats", farOverDB, 100*(1-within))
 	}
@@ -177,8 +182,8 @@ func (x *JudgedShow) stackLeads(i int, c *balance.CueLoudness, remarks *timeline
 	}
 	q := x.Cues[i].Cue
 	remarks.About(q, "stack-leads", at,
-		fmt.Sprintf("cue %q, %s: the stacks are %s, %s: the ear goes to them%s", q.ID.V, timeline.Few(names), where,
-			take(advice.SpreadOf(c.Measured).OverDB), fit),
+		fmt.Sprintf("cue %q, %s: the stacks are %s, %s: the ear %s to them%s", q.ID.V, timeline.Few(names), where,
+			take(spreadDB), goes, fit),
 		"bring these mics down, then whoever covers the player")
 }
 

@@ -7,6 +7,7 @@ import (
 	"backfield/cue/balance"
 	"backfield/cue/keep"
 	"backfield/layout/level"
+	"backfield/layout/level/advice"
 )
 
 // The grid on which fixed mics come down.
@@ -54,7 +55,7 @@ func (p *LevelPlan) hush(marginDB float64, ids []string, cues []*balance.CueLoud
 		}
 	}
 	for _, name := range names {
-		p.Trims = append(p.Trims, keep.Trim{Name: name, DB: min(trims[name], -leastDB)})
+		p.Trims = append(p.Trims, keep.Trim{Name: name, DB: min(trims[name], -advice.LeastDB)})
 	}
 }
 

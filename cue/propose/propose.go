@@ -8,16 +8,14 @@ import (
 
 	"backfield/cue/balance"
 	"backfield/cue/keep"
+	"backfield/cue/score"
 	"backfield/cue/work"
 	"backfield/layout/level/advice"
 )
 
-// leastDB is the least change that is proposed: less is lost in the give or take.
-const leastDB = 2
-
 // Whole is a change as it is proposed: whole dB, downward; 0 where it is under 2 dB.
 func Whole(db float64) float64 {
-	if v := math.Floor(db + 1e-9); math.Abs(v) >= leastDB {
+	if v := math.Floor(db + 1e-9); math.Abs(v) >= advice.LeastDB {
 		return v
 	}
 	return 0
@@ -82,24 +80,17 @@ func New(x *work.CompileSetup, ids []string, cues []*balance.CueLoudness) *Level
 }
 
 // keepFeatured leaves out the steps of roles with which a cue would feature others than it does: featured is who is open in
-// the loudest role of [mix]. Their cues are nudged instead.
+// the loudest role of which a lead is wanted. Their cues are nudged instead.
 func (p *LevelPlan) keepFeatured(x *work.CompileSetup, cues []*balance.CueLoudness) {
-	front := func(worn []string, steps bool) (names []string) {
-		most := math.Inf(-1)
-		for _, r := range x.Score.Roles {
-			db := r.LevelDB
+	front := func(worn []string, steps bool) []string {
+		roles := slices.Clone(x.Score.Roles)
+		for i := range roles {
 			if steps {
-				db += p.step(r.Name)
+				roles[i].LevelDB += p.step(roles[i].Name)
 			}
-			if !slices.Contains(worn, r.Name) || db < most {
-				continue
-			}
-			if db > most {
-				most, names = db, nil
-			}
-			names = append(names, r.Name)
 		}
-		return names
+		closed := func(r score.Role) bool { return !slices.Contains(worn, r.Name) }
+		return x.Score.Goals.Front(slices.DeleteFunc(roles, closed))
 	}
 	for again := true; again; {
 		again = false

@@ -31,8 +31,8 @@ var levelRules = []Rule{
 		Code: "not-heard", Section: TheSound, Heard: true,
 		Help: "in the octave in which the featured players stand out most, they are less than `check.best`,\n" +
 			"default 0 dB, over all others at `balance.share` of the seats. Featured are the worn mics in the\n" +
-			"loudest open role. `backfield help balance` says how this is estimated, and how far off it may\n" +
-			"be.",
+			"loudest open role with a lead in `[balance]`, or else in the loudest open role. `backfield help\n" +
+			"balance` says how this is estimated, and how far off it may be.",
 		Fix: "the featured players are not heard over the others. `balance` says who covers them.",
 	},
 	{
@@ -45,8 +45,9 @@ var levelRules = []Rule{
 	{
 		Code: "stack-leads", Section: TheSound, Heard: true,
 		Help: "the stacks carry the featured players so much louder than they are on their own that the ear\n" +
-			"goes to the stacks: by more than `balance.over`, default 10 dB, at the press box, or by more\n" +
-			"than 15 dB at half of the seats. Only once noise and brass were measured.",
+			"goes to the stacks: by over 2 dB more than `balance.over`, default 10 dB, at the press box (of\n" +
+			"less, nothing is proposed), or by more than 15 dB at half of the seats. Only once noise and\n" +
+			"brass were measured.",
 		Fix: "the ear goes to the stacks instead of the player. Bring the player's mic down, or all\n" +
 			"others.",
 	},

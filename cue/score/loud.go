@@ -1,6 +1,8 @@
 package score
 
 import (
+	"slices"
+
 	"backfield/layout/level"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -30,6 +32,29 @@ func (g *LoudGoals) TargetOf(role string) (db float64, ok bool) {
 		}
 	}
 	return 0, false
+}
+
+// Front names those of some roles that are featured where all of them are open: the loudest ones, of those of which a lead is
+// wanted if there are any.
+func (g *LoudGoals) Front(roles []Role) (names []string) {
+	var front Role
+	for _, wanted := range [...]bool{true, false} {
+		for _, r := range roles {
+			if _, ok := g.TargetOf(r.Name); ok != wanted || len(names) > 0 && r.LevelDB < front.LevelDB {
+				continue
+			}
+			if len(names) > 0 && r.LevelDB > front.LevelDB {
+				names = nil
+			}
+			if !slices.Contains(names, r.Name) {
+				front, names = r, append(names, r.Name)
+			}
+		}
+		if len(names) > 0 {
+			return names
+		}
+	}
+	return nil
 }
 
 // StatedDynamics is how loudly a player or a section plays in a cue, in dB from forte.

@@ -80,7 +80,7 @@ backfield help balance says what is left out.`,
 				return verb.WriteJSON(c, r)
 			case apply:
 				k := keeping.Keeper{Command: c, Show: s, Flags: &flags, Path: show.Path(args[0]), Yes: yes}
-				return applyLevels(&k, l, plan)
+				return applyLevels(&k, l, plan, r.Unreached())
 			case one:
 				r.Page(c.OutOrStdout(), &r.Cues[0])
 			default:
@@ -116,11 +116,14 @@ func checkReadings(c *cobra.Command, s *show.Loaded, problems []source.Problem) 
 	return nil
 }
 
-// applyLevels asks about each line of the proposed levels, and writes it.
-func applyLevels(k *keeping.Keeper, l *balance.Loudness, plan *propose.LevelPlan) error {
+// applyLevels asks about each line of the proposed levels, and writes it. It says first what these do not reach.
+func applyLevels(k *keeping.Keeper, l *balance.Loudness, plan *propose.LevelPlan, unreached []string) error {
 	if !l.Measured.Calibrated() {
 		return verb.Wrong("nothing is proposed before noise and brass were measured: type both readings in [levels] " +
 			"of the rig or the venue")
+	}
+	for _, text := range unreached {
+		fmt.Fprintln(k.Command.OutOrStdout(), "NOT REACHED  "+text)
 	}
 	if len(plan.Roles)+len(plan.Nudges)+len(plan.Trims) == 0 {
 		verb.Note(k.Command, "no role and no cue wants a change of 2 dB or more: nothing was written")

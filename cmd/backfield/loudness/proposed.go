@@ -52,13 +52,23 @@ func (r *LoudnessReport) proposal(c *balance.CueLoudness) *CueProposal {
 		a.Others}
 }
 
-// wholeDB is the change as it is printed; nil for none.
-func (p *CueProposal) wholeDB() *float64 {
-	if p == nil {
-		return nil
+// stuck reports whether the lead is not reached and no featured fader moves.
+func (c *LoudnessCue) stuck() bool {
+	return c.Proposed != nil && c.Proposed.BedAsked && propose.Whole(c.Proposed.ChangeDB) == 0 && c.under()
+}
+
+// changeWord is the change in the table.
+func (r *LoudnessReport) changeWord(c *LoudnessCue) string {
+	switch {
+	case !r.measured():
+		return "?"
+	case c.Proposed == nil:
+		return signed(nil)
+	case c.stuck():
+		return "stuck"
 	}
-	db := propose.Whole(p.ChangeDB)
-	return &db
+	db := propose.Whole(c.Proposed.ChangeDB)
+	return signed(&db)
 }
 
 // proposed writes where the faders of one cue should start, and what stops them.
@@ -77,40 +87,24 @@ func (r *LoudnessReport) proposed(say func(string, ...any), c *LoudnessCue) {
 		say("PROPOSED  nothing: no worn mic is featured")
 		return
 	}
-	change, limit, spread := propose.Whole(p.ChangeDB), "", c.spread.LeadDB
-	if p.BedAsked || p.ChangeDB < 0 {
-		switch p.Limit {
-		case advice.LoopLimit:
-			limit, spread = "feedback stops it there", c.spread.LoopDB
-		case advice.OverLimit:
-			limit, spread = "the player leads up to there", c.spread.OverDB
-		case advice.CeilingLimit:
-			limit = "the mixer's ceiling is there"
-		}
-	}
-	what := c.Role + " as it is"
-	if change != 0 {
+	what, spread := c.Role+" as it is", c.spread.LeadDB
+	if change := propose.Whole(p.ChangeDB); change != 0 {
 		what = fmt.Sprintf("%s %+.0f dB", c.Role, change)
 	}
-	var why string
-	switch {
-	case !p.BedAsked && p.ChangeDB >= 0 && change == 0 && p.ChangeDB > 0:
-		why = "less than 2 dB are missing"
-	case !p.BedAsked && p.ChangeDB >= 0:
-		why = "the lead is reached then"
-	case !p.BedAsked:
-		why = limit
-	case p.NeedDB == nil:
-		why = limit + "; no fader reaches the lead"
-	default:
-		why = fmt.Sprintf("%s; the lead wants %+.0f", limit, math.Ceil(*p.NeedDB))
+	if p.stopped() {
+		switch p.Limit {
+		case advice.LoopLimit:
+			spread = c.spread.LoopDB
+		case advice.OverLimit:
+			spread = c.spread.OverDB
+		}
 	}
-	say("PROPOSED  %s, give or take %s: %s", what, plain(spread), why)
+	say("PROPOSED  %s, give or take %s: %s", what, plain(spread), p.why())
 	switch {
 	case !p.BedAsked:
 	case p.BedDB == nil:
 		say("  with all others 12 dB down it is still not reached; the loudest of them:")
-		say("  %s", c.loudest())
+		say("  %s", c.loudest(printedParts))
 	case propose.Whole(*p.BedDB) != 0:
 		say("  and all others %+.0f dB: then it is reached", propose.Whole(*p.BedDB))
 	}
@@ -119,10 +113,79 @@ func (r *LoudnessReport) proposed(say func(string, ...any), c *LoudnessCue) {
 	}
 }
 
-// loudest names the loudest parts of the bed.
-func (c *LoudnessCue) loudest() string {
+// stopped reports whether a limit decides the change.
+func (p *CueProposal) stopped() bool { return p.BedAsked || p.ChangeDB < 0 }
+
+// why says what decides the change.
+func (p *CueProposal) why() string {
+	if !p.stopped() {
+		if p.ChangeDB > 0 && propose.Whole(p.ChangeDB) == 0 {
+			return "less than 2 dB are missing"
+		}
+		return "the lead is reached then"
+	}
+	switch {
+	case !p.BedAsked:
+		return p.limit()
+	case p.NeedDB == nil:
+		return p.limit() + "; no fader reaches the lead"
+	}
+	return fmt.Sprintf("%s; the lead wants %+.0f", p.limit(), math.Ceil(*p.NeedDB))
+}
+
+// limit says what stops the featured faders.
+func (p *CueProposal) limit() string {
+	switch p.Limit {
+	case advice.LoopLimit:
+		return "feedback stops it there"
+	case advice.OverLimit:
+		return "the player leads up to there"
+	}
+	return "the mixer's ceiling is there"
+}
+
+// Unreached says what the proposed lines leave, and why: a line for each cue whose lead they do not reach or whose stacks
+// stay too far over the player, and one for all that want less than 2 dB.
+func (r *LoudnessReport) Unreached() (lines []string) {
+	var small []string
+	for i := range r.Cues {
+		c := &r.Cues[i]
+		p := c.Proposed
+		if p == nil {
+			continue
+		}
+		change := "stays"
+		if db := propose.Whole(p.ChangeDB); db != 0 {
+			change = fmt.Sprintf("%+.0f dB", db)
+		}
+		say := func(format string, args ...any) {
+			text := fmt.Sprintf("cue %s: lead %s, wanted %s: %s %s, ", c.ID, signed(c.LeadSeatsDB), signed(c.WantedDB),
+				c.Role, change)
+			lines = append(lines, text+fmt.Sprintf(format, args...))
+		}
+		switch {
+		case p.ChangeDB-p.CapDB >= advice.LeastDB:
+			say("since the lead needs it, %.0f dB too much for the ear on the player", p.ChangeDB-p.CapDB)
+		case !c.stuck() && propose.Whole(p.ChangeDB) == 0:
+			if p.ChangeDB != 0 || p.BedAsked {
+				small = append(small, c.ID)
+			}
+		case p.BedAsked && p.BedDB == nil:
+			say("%s; all others 12 dB down would not do: %s", p.limit(), c.loudest(2))
+		case p.BedAsked:
+			say("%s; all others %.0f dB would do", p.limit(), math.Floor(*p.BedDB))
+		}
+	}
+	if len(small) > 0 {
+		lines = append(lines, "by less than 2 dB, which nobody can tell: cue "+some(small))
+	}
+	return lines
+}
+
+// loudest names the loudest parts of the bed, at most so many.
+func (c *LoudnessCue) loudest(most int) string {
 	var words []string
-	for _, p := range c.Bed {
+	for _, p := range c.Bed[:min(most, len(c.Bed))] {
 		words = append(words, p.words())
 	}
 	return strings.Join(words, "; ")
@@ -139,7 +202,6 @@ func (r *LoudnessReport) plan(out io.Writer) {
 		return
 	case len(p.Lines)+len(p.Unable)+len(p.Left) == 0:
 		fmt.Fprintln(out, "PROPOSED  nothing: no role and no cue wants a change of 2 dB or more")
-		return
 	}
 	if len(p.Lines) > 0 {
 		fmt.Fprintf(out, "PROPOSED  lines to start from, in whole dB, give or take %s (--apply asks, and writes)\n",
@@ -161,5 +223,8 @@ func (r *LoudnessReport) plan(out io.Writer) {
 	for _, x := range p.Left {
 		fmt.Fprintf(out, "PROPOSED  cue %s: bring its worn mics down by %.0f dB: they alone are too close to "+
 			"feedback\n", x.Cue, math.Ceil(x.OverDB))
+	}
+	for _, text := range r.Unreached() {
+		fmt.Fprintln(out, "NOT REACHED  "+text)
 	}
 }

@@ -24,17 +24,20 @@ func (r *LoudnessReport) Table(out io.Writer) {
 	for i := range r.Cues {
 		id, role = max(id, utf8.RuneCountInString(r.Cues[i].ID)), max(role, utf8.RuneCountInString(r.Cues[i].Role))
 	}
-	const columns = "%-*s  %-*s  %10s  %8s  %11s  %6s  %9s  %-8s  %4s  %6s  %6s\n"
+	const columns = "%-*s  %-*s  %10s  %8s%-2s  %9s  %6s  %9s  %-8s  %4s  %6s  %6s\n"
 	seats := fmt.Sprintf("at %.0f %%", r.SharePct)
 	fmt.Fprintf(out, "%*s  lead, dB\n", id+2+role, "")
-	fmt.Fprintf(out, columns, id, "cue", role, "featured", "at the box", seats, "if all play", "wanted",
+	fmt.Fprintf(out, columns, id, "cue", role, "featured", "at the box", seats, "", "all play", "wanted",
 		"best band", "heard", "over", "margin", "change")
 	for i := range r.Cues {
-		c := &r.Cues[i]
+		c, under := &r.Cues[i], ""
+		if c.under() {
+			under = " <"
+		}
 		fmt.Fprintf(out, columns, id, c.ID, role, cmp.Or(c.Role, "-"),
-			signed(c.LeadBoxDB), signed(c.LeadSeatsDB), signed(c.LeadAllDB), signed(c.WantedDB), signed(c.BestDB),
-			cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole),
-			r.heldWord(c.Proposed.wholeDB(), signed))
+			signed(c.LeadBoxDB), signed(c.LeadSeatsDB), under, signed(c.LeadAllDB), signed(c.WantedDB),
+			signed(c.BestDB), cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole),
+			r.changeWord(c))
 	}
 	r.takes(out)
 }
@@ -43,8 +46,8 @@ func (r *LoudnessReport) Table(out io.Writer) {
 func (r *LoudnessReport) takes(out io.Writer) {
 	fmt.Fprintf(out, "lead and best band: give or take %s; best band and heard: at %.0f %% of the seats\n",
 		plain(r.spread.LeadDB), r.SharePct)
-	fmt.Fprintf(out, "if all play: the lead at %.0f %%, with those who are not counted at mf\n", r.SharePct)
-	fmt.Fprintln(out, "\"-\": nothing to compare, or no lead is wanted of that role")
+	fmt.Fprintf(out, "all play: the lead at %.0f %%, with those who are not counted at mf\n", r.SharePct)
+	fmt.Fprintln(out, "\"<\": under the wanted lead; \"-\": nothing to compare, or no lead is wanted of that role")
 	for i := range r.Cues {
 		if r.measured() && r.Cues[i].Solo {
 			fmt.Fprintln(out, "cues whose featured players were each measured alone: 1 dB less (lead, best band)")
@@ -57,9 +60,32 @@ func (r *LoudnessReport) takes(out io.Writer) {
 	} else {
 		fmt.Fprintln(out, "over, margin and change, \"?\": "+measureFirst)
 	}
+	r.worst(out)
 	r.plan(out)
 	r.near(out, r.Near, r.spread.NearDB)
 	r.leftOut(out)
+}
+
+// under reports whether a lead is under the one that is wanted, as both are printed.
+func (c *LoudnessCue) under() bool {
+	return c.LeadSeatsDB != nil && c.WantedDB != nil && math.Round(*c.LeadSeatsDB) < math.Round(*c.WantedDB)
+}
+
+// worst writes which cue is furthest from its lead.
+func (r *LoudnessReport) worst(out io.Writer) {
+	worst, most := -1, math.Inf(-1)
+	for i := range r.Cues {
+		c := &r.Cues[i]
+		if c.LeadSeatsDB != nil && c.WantedDB != nil && *c.WantedDB-*c.LeadSeatsDB > most {
+			worst, most = i, *c.WantedDB-*c.LeadSeatsDB
+		}
+	}
+	if worst < 0 {
+		return
+	}
+	c := &r.Cues[worst]
+	fmt.Fprintf(out, "WORST  cue %s, %s: lead %s at %.0f %% of the seats, wanted %s: %s\n", c.ID, some(c.names()),
+		signed(c.LeadSeatsDB), r.SharePct, signed(c.WantedDB), c.Reached)
 }
 
 func (r *LoudnessReport) leftOut(out io.Writer) {

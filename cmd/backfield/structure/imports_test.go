@@ -54,7 +54,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work|rules))$`},
 	{"cue/balance", `^(layout(/.*)?|cue|cue/(clock|roster|score|timeline|work))$`},
 	{"cue/heard", `^(cue|cue/(balance|clock|timeline|work)|layout(/(level(/advice)?|source))?)$`},
-	{"cue/propose", `^(cue/(balance|keep|work)|layout/level(/advice)?)$`},
+	{"cue/propose", `^(cue/(balance|keep|score|work)|layout/level(/advice)?)$`},
 	{"cue/suggest", `^(layout/(source|table)|cue|cue/(clock|compile|parts|score|timeline))$`},
 	{"cue/tune", `^(layout(/.*)?|cue|cue/(compile|work))$`},
 	{"cue/plain", `^layout(/sound)?$`},

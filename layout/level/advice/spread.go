@@ -36,6 +36,9 @@ func SpreadOf(m Measured) Spread {
 	return s
 }
 
+// LeastDB is the least difference of a level that is worth a change (assumed): less is lost in the give or take.
+const LeastDB = 2
+
 // Verdict is an answer that says how sure it is.
 type Verdict string
 
