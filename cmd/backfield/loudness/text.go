@@ -36,8 +36,8 @@ func (r *LoudnessReport) Table(out io.Writer) {
 		}
 		fmt.Fprintf(out, columns, id, c.ID, role, cmp.Or(c.Role, "-"),
 			signed(c.LeadBoxDB), signed(c.LeadSeatsDB), under, signed(c.LeadAllDB), signed(c.WantedDB),
-			signed(c.BestDB), cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed), r.heldWord(c.MarginDB, whole),
-			r.changeWord(c))
+			signed(c.BestDB), cmp.Or(string(c.Heard), "-"), r.heldWord(c.OverBoxDB, signed),
+			r.heldWord(c.MarginDB, whole), r.changeWord(c))
 	}
 	r.takes(out)
 }
