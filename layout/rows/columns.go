@@ -30,12 +30,14 @@ type Columns struct {
 	Sets *SetsColumns `key:"sets"`
 }
 
-// SetsColumns says the same of a sheet of sets: [drill.columns.sets].
+// SetsColumns says the same of a sheet of sets: [drill.columns.sets]. Only such a sheet has Facing: in a sheet of dots it
+// would look like that of one player.
 type SetsColumns struct {
 	table.Where
 	sheetKeys
 	Set table.Text `key:"set"`
 	setColumns
+	Facing table.Text `key:"facing"`
 }
 
 // sheetKeys are which sheet of a workbook is meant, and its rows: the one that names the columns, and the last.

@@ -10,12 +10,12 @@ import (
 )
 
 // setIndex are the columns of a row of Backfield's own sheet of sets.
-var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3}
+var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3, "facing": 4}
 
 // idleSets notes the columns of a sheet of sets that are read by nobody, and warns of one that seems to be the hold.
-func idleSets(names []table.Cell, columns [4]int, mayHold bool, p *source.Problems) {
+func idleSets(names []table.Cell, columns []int, mayHold bool, p *source.Problems) {
 	for i, c := range names {
-		if c.Text == "" || slices.Contains(columns[:], i) {
+		if c.Text == "" || slices.Contains(columns, i) {
 			continue
 		}
 		if mayHold && columns[3] < 0 && strings.Contains(strings.ToLower(c.Text), "hold") {
@@ -25,8 +25,8 @@ func idleSets(names []table.Cell, columns [4]int, mayHold bool, p *source.Proble
 	}
 }
 
-// Sets turns a sheet of sets into rows of Backfield's own layout: set, movement, counts and hold. Whole is false where
-// it could not be read to its end.
+// Sets turns a sheet of sets into rows of Backfield's own layout: set, movement, counts, hold and facing. Whole is
+// false where it could not be read to its end.
 func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row, whole bool) {
 	all := table.ReadSheets(f, p)
 	whole = !p.Has(f, "csv-syntax")
@@ -38,11 +38,12 @@ func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row,
 	if !ok {
 		return nil, false
 	}
-	columns := [4]int{-1, -1, -1, -1} // in the order of setIndex
+	columns := []int{-1, -1, -1, -1, -1} // in the order of setIndex
 	list := []wanted{
 		{"set", or(c.Set, "set"), &columns[0], false},
 		{"counts", or(c.Counts, "counts"), &columns[2], false},
-		{"hold", or(c.Hold, "hold"), &columns[3], !c.Hold.Set}}
+		{"hold", or(c.Hold, "hold"), &columns[3], !c.Hold.Set},
+		{"facing", or(c.Facing, "facing"), &columns[4], !c.Facing.Set}}
 	if !c.Movement.All.Set {
 		list = append(list, wanted{"movement", or(c.Movement.Text, "movement"), &columns[1], false})
 	}
@@ -55,7 +56,7 @@ func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row,
 		return at(cells, columns[0]).Text == "" || at(cells, columns[2]).Text == ""
 	}
 	for _, cells := range sheets[0].until(head, c.Last, isNote, p) {
-		own := make([]table.Cell, 4)
+		own := make([]table.Cell, len(columns))
 		anything := false
 		for i, column := range columns {
 			own[i] = at(cells, column)

@@ -211,3 +211,36 @@ func TestIdle(t *testing.T) {
 		t.Errorf("%s\n%s", strings.Join(got, "\n"), said(p))
 	}
 }
+
+// A sheet of sets in another layout says where bells point, too: in the column that is named, or in one of that name.
+func TestFacingOfSets(t *testing.T) {
+	own := text(append([][]string{{"set", "player", "lateral", "depth"}}, plainDots...), ',')
+	of := func(head, cell string) string {
+		sheet := [][]string{{"Form", "Mv", "Cts", head}}
+		for i, s := range plainSets {
+			row := append(slices.Clone(s[:3]), "")
+			if i == 1 {
+				row[3] = cell
+			}
+			sheet = append(sheet, row)
+		}
+		return text(sheet, ',')
+	}
+	const keys = "[sets]\nset = 'Form'\nmovement = 'Mv'\ncounts = 'Cts'\n"
+	for _, c := range []struct{ name, keys, sets, facing, said string }{
+		{"named", "facing = 'Bells'", of("Bells", "Back"), "back", ""},
+		{"found", "", of("Facing", "-40"), "-40", ""},
+		{"not named", "", of("Bells", "back"), "", ""},
+		{"misread", "facing = 'Bells'", of("Bells", "away"), "", "bad-choice"},
+		{"missing", "facing = 'Bells'", of("Horns", "back"), "", `"Bells"`},
+	} {
+		d, p := read(t, keys+c.keys, c.sets, own)
+		got := ""
+		if len(d.Sets) > 1 {
+			got = d.Sets[1].Facing.Words()
+		}
+		if got != c.facing || (p.Errors() > 0) != (c.said != "") || !strings.Contains(said(p), c.said) {
+			t.Errorf("%s: set 2 faces %q, want %q, and %q:\n%s", c.name, got, c.facing, c.said, said(p))
+		}
+	}
+}
