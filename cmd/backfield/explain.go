@@ -17,8 +17,8 @@ func explainCommand() *cobra.Command {
 		Short: "show how a player's numbers in a cue are computed",
 		Long: `Shows how the level, mute, pan and delay of one player or fixed mic in one cue are computed, step by
 step, so that you can check them by hand: the dot, the distances, the times, which stack is heard
-first, what decides the path, its knots, three seats, rounding and limits. PLAYER may also be a channel's number. Put a name with a space in quotes:
-"Tpt 3".`,
+first, what decides the path, its knots with what is heard at each, three seats, rounding and limits.
+PLAYER may also be a channel's number. Put a name with a space in quotes: "Tpt 3".`,
 		Args: verb.Exactly(3, "SHOW, CUE and PLAYER (quote a name with a space: \"Tpt 3\")"),
 		RunE: func(c *cobra.Command, args []string) error {
 			s, _, err := flags.Compiled(c, show.Disk{}, args[0])

@@ -62,7 +62,7 @@ func (s *sheet) followed() {
 	}
 	need := s.box()
 	s.bound(need)
-	s.knots()
+	s.knots(need)
 	s.seats(x, y, z, speed)
 }
 
@@ -126,20 +126,36 @@ func (s *sheet) bound(needMS float64) {
 	}
 }
 
-// knots follows the speeds and pitches of the glide.
-func (s *sheet) knots() {
-	rows := s.find(`^  ([0-9]+:[0-9.]+) +([0-9.]+) +([0-9.]+) +(-?[0-9.]+)(?: +(\S+) +(\S+))?(?: +-?[0-9]+\.[0-9]{2})?$`)
+// knots follows the gaps, speeds and pitches of the glide: from the need that the delay's part ends in, and from the
+// seats in time with the delay that is sent.
+func (s *sheet) knots(needMS float64) {
+	share := ""
+	if strings.Contains(s.text, "gap ms  in time %") {
+		share = ` +([0-9.]+|-)`
+	}
+	rows := s.find(`^  ([0-9]+:[0-9.]+) +([0-9.]+) +([0-9.]+) +(-?[0-9.]+) +(-?[0-9.]+) +(-?[0-9.]+)` + share +
+		`(?: +(\S+) +(\S+))?(?: +-?[0-9]+\.[0-9]{2})?$`)
 	for i, r := range rows {
-		if i == 0 || r[4] == "-" {
+		s.same("gap at a knot", r[5], s.number(r[2])-s.number(r[4]), 0.051)
+		speed, cents := r[len(r)-2], r[len(r)-1]
+		if i == 0 {
+			s.same("need at the first knot", r[4], needMS, 0.0011)
+			sent := s.find(`^ +([0-9.]+) +([0-9.]+) +-?[0-9.]+   sent$`)
+			if share != "" && len(sent) > 0 && s.number(sent[0][0]) == s.number(r[2]) {
+				s.same("in time at the first knot", r[6], s.number(sent[0][1]), 0.011)
+			}
+			continue
+		}
+		if speed == "-" {
 			continue
 		}
 		before := rows[i-1]
 		seconds := s.number(r[1]) - s.number(before[1])
-		speed := (s.number(r[2]) - s.number(before[2])) / seconds
-		s.same("ms a second", r[4], speed, 0.0051+math.Abs(speed)*0.001/seconds+0.0001)
-		s.same("cents", r[5], 1200*math.Log2(1-speed/1000), 0.06+0.002*math.Abs(speed)/seconds)
-		if math.Abs(s.number(r[5])) > 14.05 {
-			s.Errorf("%s cents, in\n%s", r[5], s.text)
+		v := (s.number(r[2]) - s.number(before[2])) / seconds
+		s.same("ms a second", speed, v, 0.0051+math.Abs(v)*0.001/seconds+0.0001)
+		s.same("cents", cents, 1200*math.Log2(1-v/1000), 0.06+0.002*math.Abs(v)/seconds)
+		if math.Abs(s.number(cents)) > 14.05 {
+			s.Errorf("%s cents, in\n%s", cents, s.text)
 		}
 	}
 }
@@ -204,10 +220,11 @@ func TestFollowByHand(t *testing.T) {
 			if texts == 0 {
 				t.Fatal("nobody walks")
 			}
-			needed := []string{"own sound", "need", "arrival", "counts", "distance"}
+			needed := []string{"own sound", "need", "arrival", "counts", "distance", "gap at a knot",
+				"need at the first knot"}
 			if strings.HasPrefix(name, "harbor") {
 				needed = append(needed, "bound", "gap at the press box", "row of the bound", "ms a second", "cents",
-					"need of a seat", "what a seat counts", "first of one stack")
+					"need of a seat", "what a seat counts", "first of one stack", "in time at the first knot")
 			}
 			if name == "harbor" {
 				needed = append(needed, "first of several stacks")

@@ -78,7 +78,7 @@ func (e *explainer) delay() {
 		e.say("  below 0     %.3f ms would be needed while this cue lasts, and a mixer cannot send sound before it "+
 			"comes in", -w.Delay.BelowMS)
 	}
-	e.path()
+	e.found()
 	e.round("delay", w.Delay.RawMS, w.Delay.MS, e.s.Input.Mixer.Delay)
 }
 
@@ -151,8 +151,8 @@ func (e *explainer) bound(needMS float64) {
 	}
 }
 
-// path writes what the search has found for the cue's moment, what decides it, and what it costs to be elsewhere.
-func (e *explainer) path() {
+// found writes what the search has found for the cue's moment, what decides it, and what it costs to be elsewhere.
+func (e *explainer) found() {
 	here := e.w.Stretch.DelayMS[e.w.Lo]
 	found := "the path with the most seats in time"
 	if !e.w.Delay.Policy.FromSeats() {

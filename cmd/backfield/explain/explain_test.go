@@ -153,3 +153,22 @@ func TestNobodyToExplain(t *testing.T) {
 		}
 	}
 }
+
+// A path is shown line by line with what is heard, also where nothing glides and the player walks: at 10 ms of lead, a
+// delay that stays lets the gap run from 3.6 to 10.0 ms.
+func TestWalkWithoutGlide(t *testing.T) {
+	s := load(t, "kites", show.LoadOptions{})
+	text, err := explain.Text(s, "4", "Mello 1")
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := `GLIDE
+  delay and pan stay while the player walks, until the next cue
+  count         time s  delay ms       pan   need ms    gap ms     ms/s   cents
+  2:1           30.247      39.0    0.0000    35.424     3.576
+  2:12          36.140      39.0    0.0000    29.020     9.980        -       -
+`
+	if !strings.Contains(text, want) {
+		t.Errorf("not\n%sin\n%s", want, text)
+	}
+}

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"backfield/cue/work"
+	"backfield/layout"
 	"backfield/layout/stands"
 )
 
@@ -18,16 +19,21 @@ type seatSheet struct {
 	total  float64 // of the weights
 }
 
-// needs computes what the seats need, once.
+// needs computes what the seats need at the cue's moment, once.
 func (e *explainer) needs() *seatSheet {
-	if e.now != nil {
-		return e.now
+	if e.now == nil {
+		e.now = e.needsOf(e.w.Pan.Gains, e.w.Place.Start)
 	}
+	return e.now
+}
+
+// needsOf computes what the seats need of a mic at a place that the stacks carry with some gains.
+func (e *explainer) needsOf(gains []float64, at layout.Point) *seatSheet {
 	n := &seatSheet{SeatNeeds: e.s.Setup.Listeners.SeatNeeds(), window: e.s.Setup.Window()}
 	line := &e.s.Lines.List[e.w.Line]
 	if line.Fixed == nil || line.Fixed.HasPlayer() {
 		n.LaterMS = 1000 * work.LaterS(e.s.Rig, line)
-		n.Hear(e.w.Pan.Gains, e.w.Place.Start)
+		n.Hear(gains, at)
 	}
 	if n.Heard {
 		n.seats = e.s.Rig.Seats()
@@ -35,7 +41,6 @@ func (e *explainer) needs() *seatSheet {
 	for _, s := range n.seats {
 		n.total += s.Weight
 	}
-	e.now = n
 	return n
 }
 
