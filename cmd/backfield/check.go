@@ -39,7 +39,7 @@ after --venue, cannot be read.`,
 				return err
 			}
 			if asJSON {
-				if err := verb.WriteJSON(c, problemlist.Rows(problems)); err != nil {
+				if err := verb.WriteJSON(c, problemlist.Rows(problems, s.Idle)); err != nil {
 					return err
 				}
 			} else {
@@ -84,9 +84,10 @@ func checkOnSave(c *cobra.Command, flags *verb.ShowFlags, arg string, asJSON boo
 		if !asJSON {
 			fmt.Fprintf(c.OutOrStdout(), "checking %s\n", score)
 			verb.PrintProblems(c, c.OutOrStdout(), problems)
-			fmt.Fprintf(c.OutOrStdout(), "checked %s: %s\n", score, problemlist.Tally(problems))
+			fmt.Fprintf(c.OutOrStdout(), "%schecked %s: %s\n", problemlist.Idle(s.Idle), score,
+				problemlist.Tally(problems))
 			return files, nil
 		}
-		return files, verb.Outside(problemlist.WritePass(c.OutOrStdout(), score, problems))
+		return files, verb.Outside(problemlist.WritePass(c.OutOrStdout(), score, problems, s.Idle))
 	})
 }

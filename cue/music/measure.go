@@ -3,6 +3,7 @@ package music
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -153,10 +154,29 @@ func (x *partwise) direction(e *notes.Element) error {
 				x.metronome(k, place, sound)
 			case "words":
 				x.repeats.Words(k, x.bar)
+				x.idleWord(e, k)
 			}
 		}
 	}
 	return nil
+}
+
+// tempoWord begins words that change the tempo for a player, and for nobody else without a number.
+var tempoWord = regexp.MustCompile(`(?i)^\s*(poco |molto |sub\.? )*(rit|rall|allarg|accel|string|a tempo|tempo|meno mosso|` +
+	`pi[uù] mosso|largo|lento|adagio|andante|moderato|allegr|vivace|presto|slower|faster)`)
+
+// idleWord notes a tempo word of the first part that no number is beside: it changes no count's time.
+func (x *partwise) idleWord(direction, k *notes.Element) {
+	sound := direction.Kid("sound")
+	if x.part != 0 || sound != nil && sound.Attr("tempo") != "" || !tempoWord.MatchString(k.Text) {
+		return
+	}
+	for _, t := range direction.All("direction-type") {
+		if t.Kid("metronome") != nil {
+			return
+		}
+	}
+	x.p.Idle(k.At, fmt.Sprintf("the tempo word %q: no number is beside it", clip(strings.TrimSpace(k.Text))))
 }
 
 func (x *partwise) sound(e *notes.Element, place float64) error {

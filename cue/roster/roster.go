@@ -154,6 +154,10 @@ func (r *Roster) player(row table.Row, p *source.Problems) (player Player, ok bo
 		return player, true
 	}
 	player = Player{Name: name.Text, Section: section.Text, Span: name.Span, HeightM: wornHeightM}
+	p.CheckName(name.Span, name.Text)
+	if !slices.Contains(r.Sections(), section.Text) {
+		p.CheckName(section.Span, section.Text)
+	}
 	r.byName[name.Text] = len(r.Players)
 	r.Players = append(r.Players, player)
 	if section.Text == "" {

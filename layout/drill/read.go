@@ -128,7 +128,7 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 			}
 			continue
 		}
-		player := d.player(name)
+		player := d.player(name, p)
 		if player == nil {
 			p.Add(tooManyDots(name.Span))
 			break
@@ -147,12 +147,13 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 }
 
 // player finds or adds a player; nil when there would be too many dots.
-func (d *Drill) player(name table.Cell) *Marcher {
+func (d *Drill) player(name table.Cell, p *source.Problems) *Marcher {
 	i, ok := d.byPlayer[name.Text]
 	if !ok {
 		if (len(d.Players)+1)*len(d.Sets) > mostDots {
 			return nil
 		}
+		p.CheckName(name.Span, name.Text)
 		i = len(d.Players)
 		d.byPlayer[name.Text] = i
 		d.Players = append(d.Players, Marcher{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})

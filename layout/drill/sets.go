@@ -54,6 +54,7 @@ func (r *setReader) read(row table.Row, p *source.Problems) {
 		p.Add(setTwice(label, d.Sets[first].Span))
 		return
 	}
+	p.CheckName(label.Span, label.Text)
 	s := Set{Label: label.Text, Span: label.Span, CountsAt: row.Cell("counts").Span}
 	s.Movement = whole(row, "movement", 1, 1000, p)
 	r.counts(&s, row, p)

@@ -63,6 +63,7 @@ func (r *Rig) checkNames(p *source.Problems) {
 			return
 		}
 		seen[kind+name] = at
+		p.CheckName(at, name)
 	}
 	for _, k := range r.Stacks {
 		check("stack", k.Name, k.Span)

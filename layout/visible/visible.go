@@ -57,6 +57,35 @@ func hidden(r rune) bool {
 	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
 }
 
+// Strange is the first character of a name that cannot be seen in it, by what people may know it as: "a zero-width space
+// (U+200B)". It is "" where there is none. A joiner is strange only among Latin letters, which do not join.
+func Strange(s string) string {
+	joins := strings.ContainsFunc(s, func(r rune) bool { return unicode.IsLetter(r) && !unicode.Is(unicode.Latin, r) })
+	for _, r := range s {
+		isJoiner := r == '\u200c' || r == '\u200d'
+		if !hidden(r) && r != '\u00a0' && (!isJoiner || joins) {
+			continue
+		}
+		name := "a formatting character"
+		switch {
+		case r == '\u00a0':
+			name = "a no-break space"
+		case r == '\u200b' || r == '\ufeff' || r == '\u2060':
+			name = "a zero-width space"
+		case isJoiner:
+			name = "a zero-width joiner"
+		case r == '\u00ad':
+			name = "a soft hyphen"
+		case unicode.Is(unicode.Bidi_Control, r):
+			name = "a mark that turns the direction of writing"
+		case unicode.Is(unicode.Cc, r):
+			name = "a control character"
+		}
+		return fmt.Sprintf("%s (U+%04X)", name, r)
+	}
+	return ""
+}
+
 // Writer is the filter in front of an output that people read: it writes what Line makes of the text. A program that
 // draws on a terminal writes its control sequences to Raw, and passes other people's text through Text first. Its methods
 // may be called from any goroutine.

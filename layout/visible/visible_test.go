@@ -71,3 +71,19 @@ func FuzzText(f *testing.F) {
 		}
 	})
 }
+
+func TestStrange(t *testing.T) {
+	for s, want := range map[string]string{
+		"Tpt 1": "", "José": "", "Ünal 2": "", "म\u200dय": "",
+		"Tpt\u200b 1": "a zero-width space (U+200B)",
+		"Tpt\u200d1":  "a zero-width joiner (U+200D)",
+		"Tpt\u00a01":  "a no-break space (U+00A0)",
+		"\u202eTpt 1": "a mark that turns the direction of writing (U+202E)",
+		"Tpt\u00ad1":  "a soft hyphen (U+00AD)",
+		"Tpt\x1b1":    "a control character (U+001B)",
+	} {
+		if got := Strange(s); got != want {
+			t.Errorf("%q: %q, want %q", s, got, want)
+		}
+	}
+}

@@ -20,15 +20,15 @@ type passProblem struct {
 	ProblemRow
 }
 
-// WritePass writes a line of JSON for each problem that a pass over a show found, after a line that begins the pass and
-// before one that ends it. score is the path of the show. The error is that of w.
-func WritePass(w io.Writer, score string, problems []source.Problem) error {
+// WritePass writes a line of JSON for each problem that a pass over a show found and for all that had no effect, after a
+// line that begins the pass and before one that ends it. score is the path of the show. The error is that of w.
+func WritePass(w io.Writer, score string, problems []source.Problem, idle []source.Idle) error {
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
 	if err := e.Encode(passRow{Event: "begin", Show: score}); err != nil {
 		return err
 	}
-	for _, row := range Rows(problems) {
+	for _, row := range Rows(problems, idle) {
 		if err := e.Encode(passProblem{"problem", row}); err != nil {
 			return err
 		}
@@ -63,8 +63,8 @@ type NoteRow struct {
 	Text   string `json:"text"`
 }
 
-// Rows makes the rows of problems, in their order.
-func Rows(problems []source.Problem) []ProblemRow {
+// Rows makes the rows of problems, in their order, and after them of what had no effect.
+func Rows(problems []source.Problem, idle []source.Idle) []ProblemRow {
 	rows := []ProblemRow{}
 	for _, p := range problems {
 		row := ProblemRow{Severity: p.Severity.String(), Code: p.Code, Message: p.What, Do: p.Do, Notes: []NoteRow{}}
@@ -75,6 +75,12 @@ func Rows(problems []source.Problem) []ProblemRow {
 			note.File, note.Sheet, note.Line, note.Column = at(n.Span)
 			row.Notes = append(row.Notes, note)
 		}
+		rows = append(rows, row)
+	}
+	for _, x := range idle {
+		row := ProblemRow{Severity: "info", Code: "no-effect", Message: "no effect: " + x.What, Notes: []NoteRow{}}
+		row.File, row.Sheet, row.Line, row.Column = at(x.Span)
+		row.EndLine, row.EndColumn = x.Span.EndPosition()
 		rows = append(rows, row)
 	}
 	return rows

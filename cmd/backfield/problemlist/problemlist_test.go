@@ -30,8 +30,9 @@ func TestWritePass(t *testing.T) {
 			Notes: []source.Note{{Span: source.Span{File: f, Start: 0, End: 1}, Text: "as here"}}},
 		{Severity: source.Warning, Code: "nowhere", What: "no place"},
 	}
+	idle := []source.Idle{{Span: source.Span{File: f, Start: 0, End: 1}, What: `the column "a"`}}
 	var b strings.Builder
-	if err := WritePass(&b, "show.toml", list); err != nil {
+	if err := WritePass(&b, "show.toml", list, idle); err != nil {
 		t.Fatal(err)
 	}
 	want := `{"event":"begin","show":"show.toml"}
@@ -40,6 +41,8 @@ func TestWritePass(t *testing.T) {
 		`"notes":[{"file":"show.toml","line":1,"column":1,"text":"as here"}]}
 {"event":"problem","file":"","line":0,"column":0,"endLine":0,"endColumn":0,"severity":"warning",` +
 		`"code":"nowhere","message":"no place","do":"","notes":[]}
+{"event":"problem","file":"show.toml","line":1,"column":1,"endLine":1,"endColumn":2,"severity":"info",` +
+		`"code":"no-effect","message":"no effect: the column \"a\"","do":"","notes":[]}
 {"event":"end","show":"show.toml","errors":1,"warnings":1}
 `
 	if b.String() != want {

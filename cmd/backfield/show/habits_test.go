@@ -103,6 +103,11 @@ func TestHabits(t *testing.T) {
 		{"listed twice", "roster.csv", "Bari 2,", "Bari 1,",
 			"roster.csv:8:1 <Bari 1> Bari 1 is listed twice; rename one, or, if the player changes to this " +
 				"pack later, fill in \"from\" [duplicate-player]\n"},
+		{"a name with a character that cannot be seen", "roster.csv", "Guard 1,guard", "Guard\u00a01,guard",
+			"dots.csv:10:3 <Guard 1> no player \"Guard 1\" in the roster; did you mean \"Guard\\u00a01\"? " +
+				"[unknown-player]\n" +
+				"roster.csv:10:1 <Guard\u00a01> this name has a no-break space (U+00A0) in it, which cannot be seen; " +
+				"type the name again; a name that looks the same elsewhere is another one [hidden-character]\n"},
 		{"first after", "show.toml", `at           = "1:1"`, `after = 4`,
 			"show.toml:41:9 <4> this is the first cue, so there is nothing for it to follow; write at = " +
 				"\"1:1\" [two-counts]\n"},
