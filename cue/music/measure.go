@@ -162,8 +162,8 @@ func (x *partwise) direction(e *notes.Element) error {
 }
 
 // tempoWord begins words that change the tempo for a player, and for nobody else without a number.
-var tempoWord = regexp.MustCompile(`(?i)^\s*(poco |molto |sub\.? )*(rit|rall|allarg|accel|string|a tempo|tempo|meno mosso|` +
-	`pi[uù] mosso|largo|lento|adagio|andante|moderato|allegr|vivace|presto|slower|faster)`)
+var tempoWord = regexp.MustCompile(`(?i)^\s*(poco |molto |sub\.? )*(rit|rall|allarg|accel|string|a tempo|tempo|` +
+	`meno mosso|pi[uù] mosso|largo|lento|adagio|andante|moderato|allegr|vivace|presto|slower|faster)`)
 
 // idleWord notes a tempo word of the first part that no number is beside: it changes no count's time.
 func (x *partwise) idleWord(direction, k *notes.Element) {

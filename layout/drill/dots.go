@@ -212,5 +212,12 @@ func (d *Drill) withUnit(text string) string {
 	return text
 }
 
-// oneLine is a text with one space for white space of any kind and length.
-func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
+// oneLine is a text with one space for white space of any kind and length. Most texts are so already, and stay the part
+// of the sheet that they are, since a season's dots are many.
+func oneLine(text string) string {
+	if !strings.ContainsAny(text, "\t\n\v\f\r\u0085\u00a0") && !strings.Contains(text, "  ") &&
+		strings.TrimSpace(text) == text {
+		return text
+	}
+	return strings.Join(strings.Fields(text), " ")
+}

@@ -135,7 +135,11 @@ func located(f *source.File, at int, text string) Cell {
 	trimmed := strings.TrimSpace(text)
 	before := strings.Index(text, trimmed)
 	lo := along(f.Text, at, text[:before], quoted)
-	return Cell{trimmed, source.Span{File: f, Start: lo, End: along(f.Text, lo, trimmed, quoted)}}
+	hi := along(f.Text, lo, trimmed, quoted)
+	if raw := f.Text[lo:hi]; raw == trimmed { // so that the parser's own copy need not be kept
+		trimmed = raw
+	}
+	return Cell{trimmed, source.Span{File: f, Start: lo, End: hi}}
 }
 
 // along returns where text ends that begins in raw at at: in a quoted cell a quote is doubled and a
