@@ -3,6 +3,7 @@ package repeats
 import (
 	"encoding/xml"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -120,4 +121,27 @@ func TestRefused(t *testing.T) {
 			t.Errorf("%s: got %v, want %q", measures, fault, want)
 		}
 	}
+}
+
+// Whatever the signs, the walk ends, plays measures that there are and, unless it refuses, all of them.
+func FuzzOrder(f *testing.F) {
+	f.Add("|:/[1 ] :|/[2 ]/SEGNO/TOCODA/DS/CODA :|3")
+	f.Add("|: :|9/[1,2 ] :|/[3 |: ]/:|/FINE/words DC")
+	f.Fuzz(func(t *testing.T, measures string) {
+		if len(measures) > 300 {
+			return
+		}
+		s, bars := read(measures)
+		order, _, fault := s.Order(bars, 500)
+		if fault != nil {
+			return
+		}
+		played := make([]bool, bars)
+		for _, bar := range order {
+			played[bar] = true
+		}
+		if len(order) > 500 || slices.Contains(played, false) {
+			t.Errorf("%q: %v", measures, order)
+		}
+	})
 }
