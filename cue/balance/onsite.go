@@ -69,7 +69,7 @@ type ToRead struct {
 // ToReadSolo is a soloist who should be read, where the solo is played.
 type ToReadSolo struct{ Player, Cue, Set string }
 
-// ToRead says what should be read on site.
+// ToRead says what should be read on site. What was read before is read in the same way again.
 func (l *Loudness) ToRead() ToRead {
 	t := ToRead{Zones: l.x.Rig.Zones, Solos: l.solos()}
 	if list := l.x.Rig.MainStacks(); len(list) > 0 {
@@ -79,6 +79,9 @@ func (l *Loudness) ToRead() ToRead {
 		}
 	}
 	t.Section, t.Set = l.largestBrass()
+	if b := l.x.Rig.Levels.Brass; b != nil {
+		t.Section, t.Set = b.Section.V, b.Set.V
+	}
 	for i := range l.cues {
 		for _, n := range l.fixedLines(i) {
 			if name := l.x.Lines.List[n].Fixed.Name; !slices.Contains(t.Rings, name) {

@@ -76,9 +76,9 @@ func TestRules(t *testing.T) {
 		{"lead-short", "unheard", []string{"show.toml", "[check]", "[check]\nbest = -2\nlead = 8.5"}, ""},
 		{"lead-short", "unheard", nil, ""}, // not-heard says more
 		{"lead-short", "unheard", []string{"show.toml", `"echo-heard"]`, `"echo-heard", "not-heard"]`}, ""},
-		{"stack-leads", "drowned", nil, `the stacks are 17 dB over the player at the box, give or take 5 dB: the ear goes to them. In time at 40 % of the seats`},
+		{"stack-leads", "drowned", nil, `the stacks are 17 dB over the player at the box, give or take 7 dB: the ear goes to them. In time at 40 % of the seats`},
 		{"stack-leads", "drowned", []string{"show.toml", "[check]", "[balance]\nover = 15\n[check]"},
-			`the stacks are 17 dB over the player at the box, give or take 5 dB: the ear may go to them`},
+			`the stacks are 17 dB over the player at the box, give or take 7 dB: the ear may go to them`},
 		{"stack-leads", "drowned", []string{"show.toml", "[check]", "[balance]\nover = 16\n[check]"},
 			`the stacks are more than 15 dB over the player at `},
 		{"stack-leads", "drowned", []string{"show.toml", "solo    = 6 ", "solo    = 0 ",

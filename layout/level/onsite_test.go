@@ -145,9 +145,9 @@ func TestSpread(t *testing.T) {
 		{advice.Measured{}, advice.Spread{LeadDB: 5, OverDB: 9, LoopDB: 8, NearDB: 8}},
 		{advice.Measured{Noise: true, Solo: true, Ring: true}, advice.Spread{LeadDB: 5, OverDB: 9, LoopDB: 8, NearDB: 8}},
 		{advice.Measured{Brass: true}, advice.Spread{LeadDB: 5, OverDB: 9, LoopDB: 8, NearDB: 8}},
-		{advice.Measured{Noise: true, Brass: true}, advice.Spread{LeadDB: 4, OverDB: 5, LoopDB: 5, NearDB: 4}},
+		{advice.Measured{Noise: true, Brass: true}, advice.Spread{LeadDB: 4, OverDB: 7, LoopDB: 5, NearDB: 4}},
 		{advice.Measured{Noise: true, Brass: true, Solo: true}, advice.Spread{LeadDB: 3, OverDB: 4.5, LoopDB: 5, NearDB: 4}},
-		{advice.Measured{Noise: true, Brass: true, Ring: true}, advice.Spread{LeadDB: 4, OverDB: 5, LoopDB: 2, NearDB: 4}},
+		{advice.Measured{Noise: true, Brass: true, Ring: true}, advice.Spread{LeadDB: 4, OverDB: 7, LoopDB: 2, NearDB: 4}},
 	} {
 		if got := advice.SpreadOf(c.m); got != c.want {
 			t.Errorf("%+v: %+v, want %+v", c.m, got, c.want)

@@ -118,8 +118,8 @@ func (n *night) estimate(s *level.Stadium, r *rand.Rand, m advice.Measured) (lea
 	return box.Lead().DB, box.Over().DB, loop
 }
 
-// TestSpreads: with these, 80 % of nights are within 2 dB of what the table says. Over after noise and brass is the worst:
-// it comes to 6.7 dB here, where the table has 5, since one section of three says little about another.
+// TestSpreads: with these, 80 % of nights are within 1.5 dB of what the table says, and within 1 dB where they are further
+// off than that.
 func TestSpreads(t *testing.T) {
 	r := rand.New(rand.NewPCG(16, 5))
 	blank := smallStadium(level.DefaultNominalDB, 0)
@@ -143,7 +143,10 @@ func TestSpreads(t *testing.T) {
 			got := off[i][k][len(off[i][k])*8/10]
 			what := []string{"lead", "over", "loop"}[k]
 			t.Logf("%+v: %s within %.1f dB on 80 %% of nights, the table has %.1f", m, what, got, want)
-			near(t, what, got, want, 2)
+			near(t, what, got, want, 1.5)
+			if got > want+1 {
+				t.Errorf("%s is off by more than its give or take: %.1f dB", what, got)
+			}
 		}
 	}
 }

@@ -49,7 +49,7 @@ func TestMeasured(t *testing.T) {
 	}
 	text, x := page(true, true)
 	over, _ := c.Heard.OverAtBox()
-	for db, got := range map[float64]float64{10: x.LeadsAt.Pct, 5: x.LeadsAt.From, 15: x.LeadsAt.To} {
+	for db, got := range map[float64]float64{10: x.LeadsAt.Pct, 3: x.LeadsAt.From, 17: x.LeadsAt.To} {
 		if want, _ := c.Heard.ShareOver(db); math.Abs(got-100*want) > 0.006 {
 			t.Errorf("%g %% of the seats are within %g dB, want %g", got, db, 100*want)
 		}
@@ -64,7 +64,7 @@ func TestMeasured(t *testing.T) {
 	}
 	for _, want := range []string{
 		`(?m)^  lead .* give or take 4 dB$`, `(?m)^  at the box .* dBA, give or take 4 dB$`,
-		`(?m)^  player leads  stacks \+[0-9]+ dB .*: (yes|likely|unlikely|no), give or take 5 dB$`,
+		`(?m)^  player leads  stacks \+[0-9]+ dB .*: (yes|likely|unlikely|no), give or take 7 dB$`,
 		`(?m)^                within 10 dB at [0-9]+ % of the seats \([0-9]+ to [0-9]+ %\); the stacks are in time at [0-9]+ %$`,
 		`(?m)^FEEDBACK  margin -?[0-9]+ dB, wanted 6: (yes|likely|unlikely|no), give or take 5 dB$`,
 		`(?m)^  baritone \(20\), own sound   [0-9]+ dBA, give or take 4 dB$`, `at 125 Hz, loop -[0-9]+ dB `,
