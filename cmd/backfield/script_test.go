@@ -137,7 +137,7 @@ func substitute(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // slowest is how long one command may take before it is taken to hang.
-const slowest = 20 * time.Second
+const slowest = time.Minute
 
 func exitCode(ts *testscript.TestScript, neg bool, args []string) {
 	want, err := strconv.Atoi(args[0])
