@@ -500,6 +500,9 @@ ring = [{ mic = "center", fader = -1.5 }]
 		l.RingRead("marimba") {
 		t.Errorf("measured %+v", x.Measured)
 	}
+	if again := l.ToRead(); again.Section != "baritone" || again.Set != "2" {
+		t.Errorf("read %s in set %s again, want the baritones in set 2 as before", again.Section, again.Set)
+	}
 	if m := newSmall(cueAt("1", 1, `open.solo = ["T1"]`)).loud(t).Cue(0).Measured; m != (advice.Measured{}) {
 		t.Errorf("measured %+v where nothing was read", m)
 	}
