@@ -30,14 +30,18 @@ func (m *MicLoops) at(showS float64) *level.Energies {
 type LoopTable struct{ filled atomic.Pointer[knownLoops] }
 
 type knownLoops struct {
-	mics     map[string]MicLoops
-	wantedDB float64
+	mics      map[string]MicLoops
+	wantedDB  float64
+	unwatched string
 }
 
-// Fill gives the table its loops, once they are computed. Each mic needs at least one.
+// Fill gives the table its loops, once they are computed: no mics as long as they are not. Each mic needs at least one.
 func (t *LoopTable) Fill(mics map[string]MicLoops, wantedDB float64) {
-	t.filled.Store(&knownLoops{mics, wantedDB})
+	t.filled.Store(&knownLoops{mics: mics, wantedDB: wantedDB})
 }
+
+// Refuse says that there will be no loops, and why.
+func (t *LoopTable) Refuse(why string) { t.filled.Store(&knownLoops{unwatched: why}) }
 
 // mostNamed is how many mics are worth naming.
 const mostNamed = 3
@@ -69,7 +73,7 @@ func (t *LoopTable) Look(showS float64, rows []run.ChannelRow) *run.FeedbackView
 		}
 		open = append(open, openMic{rows[i].Player, most, m.TakeDB})
 	}
-	v := &run.FeedbackView{WantedDB: f.wantedDB}
+	v := &run.FeedbackView{WantedDB: f.wantedDB, Unwatched: f.unwatched}
 	marginDB := -level.Decibels(slices.Max(total[:]))
 	if marginDB >= f.wantedDB {
 		return v

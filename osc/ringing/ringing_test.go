@@ -83,3 +83,16 @@ func TestLook(t *testing.T) {
 		t.Errorf("before it is filled: %+v", v)
 	}
 }
+
+// Before the loops are computed the row is there and says nothing; after a refusal it says why.
+func TestNoLoops(t *testing.T) {
+	var list ringing.LoopTable
+	list.Fill(nil, 6)
+	if v := list.Look(12, []run.ChannelRow{row("near", 20)}); v == nil || v.First != nil || v.Unwatched != "" {
+		t.Errorf("before they are computed: %+v", v)
+	}
+	list.Refuse("too loud")
+	if v := list.Look(12, []run.ChannelRow{row("near", 20)}); v == nil || v.First != nil || v.Unwatched != "too loud" {
+		t.Errorf("refused: %+v", v)
+	}
+}

@@ -49,6 +49,8 @@ type FeedbackView struct {
 	MarginDB float64  `json:"margin_db"` // what is left until they ring
 	WantedDB float64  `json:"wanted_db"`
 	TakeDB   float64  `json:"give_or_take_db"`
+	// Unwatched is which reading of the show cannot be used and why, so that nothing is known of feedback; else "".
+	Unwatched string `json:"unwatched,omitempty"`
 }
 
 // PairView is how this laptop stands to the other one, which stands by for it or is stood by for.

@@ -18,7 +18,7 @@ func TestRingRow(t *testing.T) {
 	calm := strings.Split(Picture(v, ScreenState{}, 80, 24), "\n")
 	v.Ring = &run.FeedbackView{WantedDB: 6, MarginDB: 2.7, TakeDB: 5, First: []string{"pit far right", "pit far left"}}
 	near := strings.Split(Picture(v, ScreenState{}, 80, 24), "\n")
-	const words = "NEAR FEEDBACK pit far right: about 3 dB left, wanted 6, give or take 5; then"
+	const words = "NEAR FEEDBACK pit far right: 4 dB too close, about 2 dB left, give or take 5; t"
 	changed := 0
 	for i := range near {
 		if near[i] != calm[i] {

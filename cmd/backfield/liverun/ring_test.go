@@ -4,6 +4,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -21,7 +22,7 @@ import (
 )
 
 // nightOf is the demo with some readings of an invented night.
-func nightOf(t *testing.T, readings string) *show.Loaded {
+func nightOf(t testing.TB, readings string) *show.Loaded {
 	t.Helper()
 	venue := filepath.Join(t.TempDir(), "night.toml")
 	if err := os.WriteFile(venue, []byte("name = \"night\"\n[levels]\n"+readings), 0o600); err != nil {
@@ -65,7 +66,7 @@ func TestRingAsBalance(t *testing.T) {
 		for end := time.Now().Add(60 * time.Second); time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
 			v, _ = r.View()
 			if v.Ring != nil && len(v.Ring.First) > 0 && math.Abs(v.Ring.MarginDB-wantDB) < 0.05 {
-				if v.Ring.First[0] != first || !strings.HasPrefix(glance.RingWords(v), "NEAR FEEDBACK "+first+": about ") {
+				if v.Ring.First[0] != first || !strings.HasPrefix(glance.RingWords(v), "NEAR FEEDBACK "+first+": ") {
 					t.Errorf("%+v, %q", v.Ring, glance.RingWords(v))
 				}
 				return
@@ -102,6 +103,64 @@ func TestRingMeasureFirst(t *testing.T) {
 		if v := r.rings.Look(42, []run.ChannelRow{{Player: "pit far right"}}); v != nil {
 			t.Errorf("with %q: %+v", readings, v)
 		}
+	}
+}
+
+// Readings that are typed and cannot be used are said at the start, in status and in the row for feedback, which is there
+// from the first moment.
+func TestRingUnwatched(t *testing.T) {
+	const why = "night.toml:5:49: 74 dBA is less than 3 dB above the background of 80 dBA"
+	s := nightOf(t, "background = 80\n"+strings.Replace(noiseRead, "66.5", "86.5", 1)+
+		strings.Replace(brassRead, "71", "74", 1))
+	_, at, err := simulated.Start(t.Context(), s.Mixer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, said, err := startLaptop(t, s, at, filepath.Join(t.TempDir(), "run.jsonl"), PairStart{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if v := r.rings.Look(0, nil); v == nil {
+		t.Error("at the start no row is kept for feedback")
+	}
+	eventually(t, "the notice", func() bool {
+		return strings.Contains(said.String(), "FEEDBACK IS NOT WATCHED, and NEAR FEEDBACK is never said: "+why)
+	})
+	if v, _ := r.View(); !strings.Contains(glance.Status(v), "\nFEEDBACK NOT WATCHED: "+why) {
+		t.Errorf("status is\n%s", glance.Status(v))
+	}
+}
+
+// A run that is resumed, and a laptop that stands by, watch feedback as the first run does.
+func TestRingOfOthers(t *testing.T) {
+	s := nightOf(t, noiseRead+brassRead)
+	_, at, err := simulated.Start(t.Context(), s.Mixer)
+	if err != nil {
+		t.Fatal(err)
+	}
+	folder, said := t.TempDir(), &safeBuffer{}
+	o := StartOptions{Score: "show.toml", To: []string{at}, Journal: filepath.Join(folder, "1.jsonl")}
+	play(t, s, o, "jump 10\n")
+	o.Journal, o.Resume, o.Confirm, o.Plain = "", o.Journal, yes, true
+	o.Notices, o.Pair.ListenAt = term.NewNotices(said), "127.0.0.1:0"
+	defer o.Notices.Close()
+	first, err := Start(t.Context(), s, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer first.Close()
+	key := regexp.MustCompile(`[A-Z2-9]{4}-[A-Z2-9]{4}-[A-Z2-9]{4}`)
+	eventually(t, "the key is printed", func() bool { return key.MatchString(said.String()) })
+	second, _, err := startLaptop(t, s, at, filepath.Join(folder, "2.jsonl"),
+		PairStart{FirstAt: first.link.Addr(), Key: key.FindString(said.String())})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, r := range map[string]*LiveRun{"the run that is resumed": first, "the laptop that stands by": second} {
+		eventually(t, name+" names a mic", func() bool {
+			v, _ := r.View()
+			return strings.HasPrefix(glance.RingWords(v), "NEAR FEEDBACK ")
+		})
 	}
 }
 

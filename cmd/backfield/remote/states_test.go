@@ -58,7 +58,11 @@ func stateViews() map[string]stateView {
 	quiet.Ring = &run.FeedbackView{WantedDB: 6}
 	put("no mic near feedback", "", quiet)
 	near.Ring = &run.FeedbackView{WantedDB: 6, MarginDB: 2.7, TakeDB: 5, First: []string{"field left", "Tpt 3"}}
-	put("near feedback", "", near, "NEAR FEEDBACK field left: about 3 dB left, wanted 6, give or take 5; then Tpt 3")
+	put("near feedback", "", near,
+		"NEAR FEEDBACK field left: 4 dB too close, about 2 dB left, give or take 5; then Tpt 3")
+	unwatched := calm()
+	unwatched.Ring = &run.FeedbackView{Unwatched: "venue.toml:5:49: 74 dBA says nothing; read again"}
+	put("feedback not watched", "", unwatched, "FEEDBACK NOT WATCHED: venue.toml:5:49: 74 dBA says nothing; read again")
 	silent := calm()
 	silent.Mixers[0].NoReply, silent.Mixers[0].ReplyAgoS = true, 12
 	for i := range silent.Rows {
