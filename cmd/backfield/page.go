@@ -105,14 +105,19 @@ func servePage(f *verb.ShowFlags, c *cobra.Command, arg, at, against string) err
 		if !slices.Equal(s.Files, watched) {
 			return s.Files, nil
 		}
-		if err := site.Update(s, problems); err != nil {
+		judge, err := site.Draw(s, problems)
+		if err != nil {
 			return nil, err
 		}
 		if first {
 			fmt.Fprintf(c.OutOrStdout(), "http://%s/\n", ln.Addr())
 			first = false
 		}
-		fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", show.Path(arg), problemlist.Tally(problems))
+		go func() { // the next save does not wait for it
+			if all, newest := judge(); newest {
+				fmt.Fprintf(c.ErrOrStderr(), "%s: %s\n", show.Path(arg), problemlist.Tally(all))
+			}
+		}()
 		return s.Files, nil
 	})
 	stop()

@@ -134,6 +134,32 @@ func TestPageOfNothing(t *testing.T) {
 	}
 }
 
+// serving serves a site until end is called.
+func serving(t *testing.T, at string, site *page.Site) (address string, end func()) {
+	t.Helper()
+	ln, err := net.Listen("tcp", at)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	ended := make(chan error, 1)
+	go func() { ended <- site.Serve(ctx, ln) }()
+	return ln.Addr().String(), func() {
+		cancel()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// served is the address of a site that is served until the test ends.
+func served(t *testing.T, site *page.Site) string {
+	t.Helper()
+	at, end := serving(t, "127.0.0.1:0", site)
+	t.Cleanup(end)
+	return "http://" + at + "/"
+}
+
 // A tab that stays open when the program ends says so, and recovers when the program is back, with the new show.
 func TestPageComesBack(t *testing.T) {
 	t.Parallel()
@@ -147,19 +173,7 @@ func TestPageComesBack(t *testing.T) {
 		if err := site.Update(s, nil); err != nil {
 			t.Fatal(err)
 		}
-		ln, err := net.Listen("tcp", at)
-		if err != nil {
-			t.Fatal(err)
-		}
-		ctx, cancel := context.WithCancel(t.Context())
-		ended := make(chan error, 1)
-		go func() { ended <- site.Serve(ctx, ln) }()
-		return ln.Addr().String(), func() {
-			cancel()
-			if err := <-ended; err != nil {
-				t.Error(err)
-			}
-		}
+		return serving(t, at, site)
 	}
 	at, end := begin("127.0.0.1:0", page.NewSite(nil, nil, ""))
 	b.Go("http://" + at + "/")
@@ -218,16 +232,21 @@ func TestPageFollows(t *testing.T) {
 	}
 	defer events.Body.Close()
 	lines := bufio.NewScanner(events.Body)
-	next := func() (v page.ShowView) {
+	last := 0
+	next := func() page.ShowView { // of which all was checked
 		t.Helper()
 		for lines.Scan() {
-			if strings.HasPrefix(lines.Text(), "data: ") {
-				fetched(t, address+"view", &v)
+			if !strings.HasPrefix(lines.Text(), "data: ") {
+				continue
+			}
+			var v page.ShowView
+			if fetched(t, address+"view", &v); v.Unchecked == "" && v.Version != last {
+				last = v.Version
 				return v
 			}
 		}
 		t.Fatal("the events have ended")
-		return v
+		return page.ShowView{}
 	}
 	first := next()
 	if first.Broken || first.Changes != "" || len(first.Problems) != 0 {

@@ -113,9 +113,21 @@ func TestPageLevels(t *testing.T) {
 		if id == "10" { // one is featured
 			for _, ch := range s.Show.Cues[i].Channels {
 				if want := fmt.Sprintf("%.0f %% of seats are in time", 100*fitOf(ch)); ch.Player == "Tpt 3" &&
-					!strings.HasSuffix(v.Over.Title, want) {
-					t.Errorf("cue 10: %q does not say that %s", v.Over.Title, want)
+					!strings.HasSuffix(v.Over.Note, want) {
+					t.Errorf("cue 10: %q does not say that %s", v.Over.Note, want)
 				}
+			}
+			// The map, the press box and the page of balance agree on where the player leads.
+			over, _ := c.Heard.OverAtBox()
+			share, _ := c.Heard.ShareOver(goals.OverDB)
+			for _, want := range []string{fmt.Sprintf("at the box: %s, give", strings.TrimPrefix(v.Over.Box,
+				fmt.Sprintf("%+.0f dB, the player leads: ", over.DB))), fmt.Sprintf("at %.0f %% of the seats", 100*share)} {
+				if !strings.Contains(v.Text, want) {
+					t.Errorf("cue 10: %q is not in %s", want, v.Text)
+				}
+			}
+			if want := fmt.Sprintf("%.0f %% of seats (", 100*share); !strings.HasPrefix(v.Over.Classes[0].Share, want) {
+				t.Errorf("cue 10: the player leads at %q, not %q", v.Over.Classes[0].Share, want)
 			}
 			if !strings.Contains(v.RingNote, "No place at ear height reaches 100 dBA") {
 				t.Errorf("cue 10: %q", v.RingNote)
@@ -303,14 +315,14 @@ func TestPageLevelsInBrowser(t *testing.T) {
 		t.Errorf("%d rings before anything was measured", n)
 	}
 	b.Key("m")
-	b.Await("document.querySelectorAll('#legend li').length === 2", 10*time.Second) // nothing is wanted of this role
+	b.Await("document.querySelectorAll('#legend path:not(.box)').length === 2", 10*time.Second) // nothing is wanted of this role
 	b.Key("m")
 	b.Await("document.querySelector('.seats .held') && document.querySelector('#map-title').textContent.includes('measure "+
 		"first')", 10*time.Second)
 
 	measured(t, dir)
 	b.Await("document.querySelector('.seats .good') && !document.querySelector('.seats .held') && "+
-		"document.querySelectorAll('#legend li').length === 3", 20*time.Second)
+		"document.querySelectorAll('#legend path:not(.box)').length === 3", 20*time.Second)
 	b.Await("document.querySelectorAll('.rings polygon').length > 3 && document.querySelectorAll('.loops .held').length === 0",
 		10*time.Second)
 	if text := browser.Eval[string](b, "document.querySelector('#levels').textContent"); !strings.Contains(text,

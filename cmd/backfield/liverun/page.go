@@ -51,7 +51,7 @@ func (p commandedRun) DoWithin(c run.Command, most time.Duration) (said string, 
 func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	p := &RunPage{}
 	site := page.NewSite(o.Explain, nil, "")
-	if err := site.Update(r.show, nil); err != nil {
+	if err := site.ShowUnchecked(r.show); err != nil {
 		return nil, err
 	}
 	server, err := remote.Listen(commandedRun{r.Driver}, remote.ServerOptions{

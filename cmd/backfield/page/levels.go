@@ -195,6 +195,7 @@ func (v *Levels) rings(l *balance.Loudness, c *balance.CueLoudness, r *loudness.
 	for _, dba := range ringDBA {
 		first := l.Stadium.Rings(c.Ends[0].Playing, float64(dba), level.EarHeightM, ringPoints)
 		last := l.Stadium.Rings(c.Ends[1].Playing, float64(dba), level.EarHeightM, ringPoints)
+		reachM, from := 0.0, ""
 		for k := range first {
 			ring := first[k]
 			if areaM2(last[k]) > areaM2(ring) {
@@ -206,11 +207,17 @@ func (v *Levels) rings(l *balance.Loudness, c *balance.CueLoudness, r *loudness.
 			out := RingView{DBA: dba, Label: fmt.Sprintf("%d dBA ±%.0f", dba, math.Ceil(*take))}
 			for _, p := range ring {
 				out.Points = append(out.Points, plan(p.X, p.Y))
+				stack := &l.Stadium.Stacks[k]
+				if m := math.Hypot(p.X-stack.At.X, p.Y-stack.At.Y); m > reachM {
+					reachM, from = m, stack.Name
+				}
 			}
 			v.Rings = append(v.Rings, out)
 		}
-		if !slices.ContainsFunc(v.Rings, func(x RingView) bool { return x.DBA == dba }) {
+		if reachM == 0 {
 			v.RingNote += fmt.Sprintf("No place at ear height reaches %d dBA in this estimate. ", dba)
+		} else { // the page leaves out a ring that is too small to see
+			v.RingNote += fmt.Sprintf("%d dBA goes out to %.2g m, at %s. ", dba, reachM, from)
 		}
 	}
 	v.RingNote += caution

@@ -35,7 +35,7 @@ func look(s *show.Loaded, problems []source.Problem) *ShowView {
 		l.cues()
 		l.bars()
 	}
-	v.Problems = l.problems(problems)
+	v.Problems = l.problems(problems, s.Remarks)
 	return v
 }
 

@@ -1,14 +1,22 @@
 package page
 
 import (
+	"slices"
 	"strings"
 
 	"backfield/cue/score"
+	"backfield/cue/timeline"
 	"backfield/layout/drill"
+	"backfield/layout/rig"
 	"backfield/layout/source"
 )
 
-func (l *viewBuilder) problems(list []source.Problem) []ProblemView {
+// problems places problems. Those that are also remarks about a cue go to that cue.
+func (l *viewBuilder) problems(list []source.Problem, remarks []timeline.Remark) []ProblemView {
+	about := map[string]string{}
+	for _, r := range remarks {
+		about[r.Code+" "+r.Text] = r.Cue
+	}
 	out := []ProblemView{}
 	for _, p := range list {
 		text := p.What
@@ -19,6 +27,9 @@ func (l *viewBuilder) problems(list []source.Problem) []ProblemView {
 			Severity: p.Severity.String(), Code: p.Code, Place: p.Span.Where(), Line: p.Span.Line(), Text: text, At: -1,
 		}
 		l.place(p.Span, &o)
+		if cue, ok := about[p.Code+" "+p.What]; ok {
+			l.toCue(&o, func(c *score.Cue) bool { return c.ID.V == cue })
+		}
 		out = append(out, o)
 	}
 	return out
@@ -43,14 +54,22 @@ func (l *viewBuilder) inScore(at source.Span, o *ProblemView) {
 			in = c
 		}
 	}
-	for _, m := range l.s.Cues {
-		if in != nil && m.Cue.Span == in.Span {
-			o.Cue, o.At = in.ID.V, l.count(m.At)
-		}
+	if in != nil {
+		l.toCue(o, func(c *score.Cue) bool { return c.Span == in.Span })
 	}
 	name := strings.Trim(at.File.Text[at.Start:min(at.End, len(at.File.Text))], `"'`)
-	if _, ok := l.s.Drill.Player(name); ok {
+	_, marches := l.s.Drill.Player(name)
+	if marches || slices.ContainsFunc(l.s.Rig.Mics, func(m rig.Mic) bool { return m.Name == name }) {
 		o.Player = name
+	}
+}
+
+// toCue places a problem at the cue that is meant, if that has a moment.
+func (l *viewBuilder) toCue(o *ProblemView, is func(*score.Cue) bool) {
+	for _, m := range l.s.Cues {
+		if is(m.Cue) {
+			o.Cue, o.At = m.Cue.ID.V, l.count(m.At)
+		}
 	}
 }
 

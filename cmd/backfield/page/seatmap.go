@@ -14,9 +14,11 @@ import (
 // SeatMap is a figure at every seat, in classes.
 type SeatMap struct {
 	Title   string      `json:"title"`
+	Note    string      `json:"note"`    // what else to know
 	Why     string      `json:"why"`     // there is nothing to draw; "" where there is
 	Held    bool        `json:"held"`    // the figure is there, and means nothing until noise and brass were measured
 	Classes []SeatClass `json:"classes"` // from the least to the greatest figure
+	Box     string      `json:"box"`     // the figure at the press box, and what it means there
 	Seats   []int       `json:"seats"`   // the class of each of FieldView.Seats; -1: nothing to compare there
 }
 
@@ -68,6 +70,9 @@ func leadMap(s *show.Loaded, l *balance.Loudness, c *balance.CueLoudness, r *lou
 		brackets[1].fromDB, brackets[1].Words = *w, fmt.Sprintf("%+.0f dB and over", *w)
 	}
 	m.fill(l, c.Heard, end, r.GiveOrTake.LeadDB, brackets, (*level.PlaceSound).Lead)
+	if r.LeadBoxDB != nil {
+		m.Box = wholeDB(*r.LeadBoxDB)
+	}
 	return m
 }
 
@@ -98,11 +103,22 @@ func overMap(s *show.Loaded, l *balance.Loudness, c *balance.CueLoudness, r *lou
 	brackets = append(brackets, bracket{max(limit, stackLeadsDB), true, SeatClass{Sign: badSign,
 		Words: fmt.Sprintf("over %.0f dB: the stack leads", max(limit, stackLeadsDB))}})
 	m.fill(l, c.Heard, end, *take, brackets, (*level.PlaceSound).Over)
+	if r.OverBoxDB != nil {
+		m.Box = fmt.Sprintf("%s, the player leads: %s", wholeDB(*r.OverBoxDB), r.PlayerLeads)
+	}
 	if r.InTimePct != nil {
-		m.Title += ". Means something only where the stacks come later: " + percent(*r.InTimePct/100) +
+		m.Note = "Means something only where the stacks come later: " + percent(*r.InTimePct/100) +
 			" of seats are in time"
 	}
 	return m
+}
+
+// wholeDB is a difference in whole dB, with its sign.
+func wholeDB(db float64) string {
+	if math.Round(db) == 0 {
+		return "0 dB"
+	}
+	return fmt.Sprintf("%+.0f dB", db)
 }
 
 // stackLeadsDB is from where on the first sound no longer leads (Langmuir, quoted by Wallach, Newman and Rosenzweig 1949;
@@ -146,7 +162,11 @@ func (m *SeatMap) fill(l *balance.Loudness, ends level.Ends, end int, takeDB flo
 	}
 	for n := range brackets {
 		c := brackets[n].SeatClass
-		c.Share = fmt.Sprintf("%.0f %% of seats (%.0f to %.0f %%)", at[n], least[n], most[n])
+		of := ""
+		if n == 0 {
+			of = " of seats"
+		}
+		c.Share = fmt.Sprintf("%.0f %%%s (%.0f to %.0f)", at[n], of, least[n], most[n])
 		m.Classes = append(m.Classes, c)
 	}
 	when := "at the cue's start"

@@ -50,6 +50,8 @@ type Site struct {
 	packed  []byte // the view as gzipped JSON
 	version int
 	changed chan struct{} // closed when a newer view is there
+
+	judging sync.Mutex // the levels of one version at a time
 }
 
 // NewSite makes a site without a show. Each save is compared with older, which the text against names. If older is nil,
@@ -66,10 +68,18 @@ func NewSite(explain Explain, older *show.Loaded, against string) *Site {
 	return t
 }
 
-// Update takes a version of the show and its problems. If it does not compile, the page keeps the last drawing and
+// Update takes a version of the show and all of its problems. If it does not compile, the page keeps the last drawing and
 // lists the new problems.
 func (t *Site) Update(s *show.Loaded, problems []source.Problem) error {
+	_, err := t.update(s, problems, "")
+	return err
+}
+
+// update is Update for a view whose problems may not be all there yet: unchecked says what is missing. It returns the
+// number of the new view.
+func (t *Site) update(s *show.Loaded, problems []source.Problem, unchecked string) (version int, err error) {
 	view := look(s, problems)
+	view.Unchecked = unchecked
 	t.mu.Lock()
 	defer t.mu.Unlock()
 	switch {
@@ -85,9 +95,15 @@ func (t *Site) Update(s *show.Loaded, problems []source.Problem) error {
 		t.keep(s, view)
 	default:
 		stale := *t.view
-		stale.Broken, stale.Stale, stale.Problems = true, true, view.Problems
+		stale.Broken, stale.Stale, stale.Problems, stale.Unchecked = true, true, view.Problems, unchecked
 		t.view = &stale
 	}
+	err = t.publish()
+	return t.version, err
+}
+
+// publish sends t.view as a newer version to whoever looks at the page. The caller holds the lock.
+func (t *Site) publish() error {
 	t.version++
 	t.view.Version = t.version
 	packed, err := pack(t.view)

@@ -25,8 +25,9 @@ type ShowView struct {
 	OpenCount []OpenView     `json:"open_count"`
 	Cues      []CueView      `json:"cues"`
 	Problems  []ProblemView  `json:"problems"`
-	Against   string         `json:"against"` // what the show is compared with: "the last save", "HEAD~1"
-	Changes   string         `json:"changes"` // one line; "" for none
+	Unchecked string         `json:"unchecked"` // what Problems does not cover: "checking levels"; "" for nothing
+	Against   string         `json:"against"`   // what the show is compared with: "the last save", "HEAD~1"
+	Changes   string         `json:"changes"`   // one line; "" for none
 	WindowMS  float64        `json:"window_ms"`
 }
 

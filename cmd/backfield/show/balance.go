@@ -34,11 +34,12 @@ func (s *Loaded) Loudness(p *source.Problems) *balance.Loudness {
 	return s.prepared.loudness
 }
 
-// judgeLevels adds the warnings about how loud the show is. An instrument that nobody knows is an error where the roster
-// names it; where it is only the name of a section, the show compiles as it did, and these checks are left out.
-func (s *Loaded) judgeLevels(p *source.Problems) {
+// JudgeLevels adds the problems of how loud the show is, and returns those about cues. An instrument that nobody knows is an
+// error where the roster names it; where it is only the name of a section, the show compiles as it did, and these checks
+// are left out. It changes nothing in the show, so that it may run while others read it.
+func (s *Loaded) JudgeLevels(p *source.Problems) []timeline.Remark {
 	if s.Show == nil || s.Rig.Misplaced {
-		return
+		return nil
 	}
 	var found source.Problems
 	l := s.Loudness(&found)
@@ -64,8 +65,5 @@ func (s *Loaded) judgeLevels(p *source.Problems) {
 			memo.Settle()
 		}
 	}
-	s.Remarks = append(s.Remarks, remarks.List...)
-	if p.Errors() > 0 {
-		s.Show = nil
-	}
+	return remarks.List
 }

@@ -172,7 +172,10 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	in.Roster = roster.Read(f.roster, p)
 	s.Result = compile.Compile(in, p)
 	if o.Levels {
-		s.judgeLevels(p)
+		s.Remarks = append(s.Remarks, s.JudgeLevels(p)...)
+		if p.Errors() > 0 {
+			s.Show = nil
+		}
 	}
 	s.Idle = p.AllIdle()
 	return s, nil

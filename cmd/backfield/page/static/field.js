@@ -5,6 +5,7 @@ import { svg, round } from "./draw.js"
 
 const yard = 0.9144
 const namePX = 11 // height of a name, where that is from 1.2 to 2.2 m
+const stackWide = 3, ringPX = 14 // the width of a stack's mark in meters; of the smallest ring that is drawn, in pixels
 
 export class Field {
   constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false; this.withLevels = false; new ResizeObserver(() => this.frame()).observe(into) }
@@ -57,9 +58,10 @@ export class Field {
       for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
     }
     this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
-    const meters = Math.max(2 * side / Math.max(this.into.clientWidth, 1), (back + front) / Math.max(this.into.clientHeight, 1))
-    this.nameHigh = Math.min(Math.max(namePX * meters, 1.2), 2.2)
+    this.metersPX = Math.max(2 * side / Math.max(this.into.clientWidth, 1), (back + front) / Math.max(this.into.clientHeight, 1))
+    this.nameHigh = Math.min(Math.max(namePX * this.metersPX, 1.2), 2.2)
     this.root.style.setProperty("--name", `${round(this.nameHigh)}px`)
+    this.drawRings()
     if (this.labels) this.label(...this.labels)
   }
 
@@ -191,13 +193,19 @@ export class Field {
   // showLevels draws the rings around the stacks, and from now on the bells of that cue; null for none.
   showLevels(levels) {
     this.levels = levels
-    this.rings.replaceChildren(...(levels ? levels.rings : []).map(r => svg("polygon", { points: r.points.map(([x, y]) => `${x},${-y}`).join(" "), class: `dba${r.dba}` }, svg("title", {}, r.label))))
-    for (const r of levels ? levels.rings : []) { // the label in front of the ring, and clear of the stack's own name
+    if (this.withLevels !== !!levels) { this.withLevels = !!levels; this.frame() } else this.drawRings()
+    this.drawBells(this.count, this.cue)
+  }
+
+  // drawRings draws the rings that can be seen at this scale: those that go past the mark of their stack.
+  drawRings() {
+    const wide = r => Math.max(...r.points.map(([x]) => x)) - Math.min(...r.points.map(([x]) => x))
+    const seen = (this.levels ? this.levels.rings : []).filter(r => wide(r) > Math.max(stackWide + 1, ringPX * this.metersPX))
+    this.rings.replaceChildren(...seen.map(r => svg("polygon", { points: r.points.map(([x, y]) => `${x},${-y}`).join(" "), class: `dba${r.dba}` }, svg("title", {}, r.label))))
+    for (const r of seen) { // the label in front of the ring, and clear of the stack's own name
       const [x, y] = r.points[0], stack = this.view.field.stacks.find(k => !k.sub && Math.abs(k.at[0] - x) < 0.01)
       this.rings.append(svg("text", { x, y: round(Math.max(-y + 1.9, stack ? -stack.at[1] + (stack.zone ? 6.4 : 4.6) : 0)) }, r.label))
     }
-    if (this.withLevels !== !!levels) { this.withLevels = !!levels; this.frame() }
-    this.drawBells(this.count, this.cue)
   }
 
   // drawBells draws an arrow where each bell points, turning with the walk.
@@ -247,6 +255,7 @@ export const signs = {
   between: (x, y) => `M${x - 0.4} ${y - 0.13}h.8v.26h-.8z`,
   good: (x, y) => ring(x, y, 0.24),
   echo: (x, y) => ring(x, y, 0.55),
+  box: (x, y) => `M${x - 0.55} ${y}l.55 -.55 .55 .55 -.55 .55z`, // as on the field
   held: (x, y) => `M${x - 0.4} ${y + 0.4}l.8 -.8`,
 }
 

@@ -3,8 +3,9 @@
 
 import { svg, round } from "./draw.js"
 
-export const lanesHigh = 96
-const high = 40 // of one lane
+// lanesHigh is the height of both lanes: what a window of usual height has for them, or less.
+export const lanesHigh = slim => 2 * (laneHigh(slim) + 8)
+const laneHigh = slim => slim ? 22 : 40
 
 export class Lanes {
   constructor(paths) {
@@ -18,7 +19,8 @@ export class Lanes {
   }
 
   // draw draws the part from lo to hi. x is the pixel of a count, y the upper edge of the lanes.
-  draw(root, lo, hi, x, y, left, right) {
+  draw(root, lo, hi, x, y, left, right, slim) {
+    const high = laneHigh(slim)
     this.lanes.forEach((lane, n) => {
       const top = y + n * (high + 8)
       const down = v => round(top + high - (v - lane.lo) / (lane.hi - lane.lo) * high)
@@ -26,7 +28,7 @@ export class Lanes {
       for (const v of [lane.lo, lane.hi]) all.append(svg("line", { x1: left, x2: right, y1: down(v), y2: down(v), class: "edge" }))
       all.append(svg("text", { x: left - 4, y: top + 9, class: "scale" }, lane.name === "pan" ? "right" : String(lane.hi)), svg("text", { x: left - 4, y: top + high, class: "scale" }, lane.name === "pan" ? "left" : String(lane.lo)))
       all.append(svg("text", { x: 4, y: top + 9, class: "legend" }, lane.name))
-      lane.value = svg("text", { x: 4, y: top + 24, class: "value" })
+      lane.value = svg("text", { x: 4, y: top + Math.min(24, high), class: "value" })
       all.append(lane.value)
       for (const s of this.paths.stretches) {
         const shown = s.at.map((_, i) => i).filter(i => s.at[i] >= lo && s.at[i] <= hi)

@@ -35,11 +35,12 @@ function show(view) {
   seek(Math.min(state.count, view.counts), true)
 }
 
-// showState shows the number of errors and warnings.
+// showState shows the number of errors and warnings, and what was not checked.
 function showState() {
-  const { problems, broken, stale } = state.view, errors = problems.filter(p => p.severity === "error").length, warnings = problems.length - errors
-  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "the page shows the version before" : "fix them to see the cues"}` : warnings ? plural(warnings, "warning") : "no problems"
-  $("state").className = broken ? "bad" : warnings ? "warnings" : ""
+  const { problems, broken, stale, unchecked } = state.view, errors = problems.filter(p => p.severity === "error").length, warnings = problems.length - errors
+  const found = [errors ? plural(errors, "error") : "", warnings ? plural(warnings, "warning") : "", unchecked].filter(Boolean).join(", ") || "no problems"
+  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "the page shows the version before" : "fix them to see the cues"}` : found
+  $("state").className = errors ? "bad" : warnings ? "warnings" : unchecked ? "unchecked" : ""
 }
 
 const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`
@@ -209,7 +210,8 @@ function problems() {
   const items = state.view.problems.map(p => html("li", { class: p.severity },
     html("p", { class: "place" }, `${p.severity === "error" ? "✖ error" : "▲ warning"} · ${p.place || "the show"} · ${p.code}`), html("p", {}, p.text), p.line ? html("pre", {}, p.line) : null,
     p.at >= 0 ? html("button", { onclick: () => { halt(); if (p.player) state.chosen = p.player; seek(p.at, true) } }, p.cue ? `go to cue ${p.cue}` : `go to ${state.time.words(p.at)}`) : null))
-  $("problems").replaceChildren(items.length ? html("ul", { class: "problem-list" }, ...items) : html("p", {}, "No problems."))
+  const { unchecked } = state.view
+  put($("problems"), unchecked ? html("p", {}, unchecked) : items.length ? null : html("p", {}, "No problems."), items.length ? html("ul", { class: "problem-list" }, ...items) : null)
 }
 
 function changes() {
@@ -253,7 +255,7 @@ function askLevels() {
 // drawLegend names the signs of a map of the stands, or says why there is none.
 function drawLegend(map, why) {
   $("map-title").textContent = map ? [map.title, map.why].filter(Boolean).join(": ") : why || "before the first cue"
-  put($("legend"), ...(map && map.classes || []).map(c => legendItem(c.sign, signs[c.sign], `${c.words}: ${c.share}`)))
+  put($("legend"), ...(map && map.classes || []).map(c => legendItem(c.sign, signs[c.sign], `${c.words}: ${c.share}`)), map && map.box ? legendItem("box", signs.box, `press box: ${map.box}`) : null, map && map.note ? html("li", {}, map.note) : null)
 }
 
 function legendItem(kind, path, text) {
@@ -274,7 +276,7 @@ function showStands(on) {
   state.stands = on
   $("map").hidden = !on
   document.body.classList.toggle("with-stands", on)
-  timeline.brief = on
+  timeline.withStands = on
   timeline.draw()
   field.withStands = on
   $("stands").setAttribute("aria-pressed", on)

@@ -7,7 +7,9 @@ import { clock } from "./time.js"
 
 const margin = { left: 100, right: 14 }
 const together = 12 // the most rows of a section that open at once
-const named = 11.5, folded = 4, labeled = 14 // pixels: a row with its name, one without, the rows of a section with its label
+const named = 11.5, readable = 9 // pixels: a row with its name, the least of one
+const folded = 4, labeled = 13 // pixels: a row without its name, the rows of a section with its label
+const stacked = "(max-width: 999px), (max-height: 599px)" // as in page.css
 const top = { tempo: 14, sets: 44, cues: 62, bars: 84 }
 
 export class Timeline {
@@ -20,6 +22,7 @@ export class Timeline {
     this.span = "all"
     this.chosen = ""
     this.opened = "" // the section whose rows have names where there is no room for all
+    this.withStands = false
     const drag = e => { this.seek(this.at(e.clientX)); e.preventDefault() }
     into.addEventListener("pointerdown", e => {
       if (!this.view) return
@@ -73,21 +76,21 @@ export class Timeline {
     if (!this.view || !this.into.clientWidth) return
     const v = this.view
     ;[this.lo, this.hi] = this.shownCounts()
-    const lanes = this.brief ? null : this.lanes // brief: the sideline alone, to leave the height to the stands
-    const below = 26 + (lanes ? lanesHigh : 0)
-    const { rows, labels, high } = this.brief ? { rows: [], labels: [], high: 0 } : this.rows(this.most() - top.bars - below)
+    const lanes = this.lanes, most = this.most(), slim = most < 300
+    const below = 26 + (lanes ? lanesHigh(slim) : 0)
+    const { rows, labels, high } = this.rows(most - top.bars - below)
     this.wide = this.into.clientWidth
     this.high = Math.round(top.bars + high + below)
     this.into.style.height = `${this.high}px`
     const root = svg("svg", { width: this.wide, height: this.high, viewBox: `0 0 ${this.wide} ${this.high}` })
     const inside = (a, b = a) => b >= this.lo && a <= this.hi
-    const foot = this.high - 26, bars = foot - (lanes ? lanesHigh : 0)
+    const foot = this.high - 26, bars = foot - (lanes ? lanesHigh(slim) : 0)
     this.movements(root, inside, foot)
     this.sets(root, inside, foot)
     for (const r of rows) this.channel(root, r, inside)
     for (const g of labels) this.label(root, g)
     this.cues(root, inside, foot)
-    if (lanes) lanes.draw(root, this.lo, this.hi, count => this.x(count), bars + 4, margin.left, this.wide - margin.right)
+    if (lanes) lanes.draw(root, this.lo, this.hi, count => this.x(count), bars + 4, margin.left, this.wide - margin.right, slim)
     this.open(root, inside, foot)
     this.playhead = svg("g", { class: "head" }, svg("line", { y1: 0, y2: this.high }), svg("path", { d: "M-6 0H6L0 9Z" }))
     root.append(this.playhead)
@@ -97,12 +100,16 @@ export class Timeline {
     this.move(this.count)
   }
 
-  // most is the height that the timeline may have: half of the window, so that the field keeps its part.
-  most() { return Math.max(250, Math.round(innerHeight / 2)) }
+  // most is the height that the timeline may have: half of the window, so that the field keeps its part. The stands take
+  // more of it, and where the page is stacked the tabs below are to be in sight.
+  most() {
+    if (matchMedia(stacked).matches) return Math.max(200, Math.round(innerHeight / 4))
+    return this.withStands ? Math.max(200, Math.round(innerHeight / 3)) : Math.max(250, Math.round(innerHeight / 2))
+  }
 
   // rows lays out the channels, each with its name if there is room. Otherwise those of one section have names, and each
   // other section has a label with the number of its rows; a large section has several. The height is the same whichever
-  // one is open.
+  // one is open. Where there is no room for that either, every section has a label.
   rows(room) {
     const groups = []
     for (const c of this.view.channels) {
@@ -117,30 +124,37 @@ export class Timeline {
       for (const g of groups) add(g, Math.min(13, room / all), true)
       return { rows, labels, high: y }
     }
-    const mine = this.chosen !== this.shown && groups.find(g => g.channels.some(c => c.bars.some(b => b.player === this.chosen)))
-    if (mine) this.opened = mine.key
-    this.shown = this.chosen
-    const open = groups.find(g => g.key === this.opened) || groups[0]
     let pitch = folded
     const shut = g => Math.max(labeled, g.channels.length * pitch)
     const others = g => groups.reduce((sum, o) => sum + (o === g ? 0 : shut(o)), 0)
     const high = () => Math.min(...groups.map(g => (room - others(g)) / g.channels.length)) // with the worst section open
     while (pitch > 1 && high() < named) pitch--
-    const step = Math.min(Math.max(high(), 3), 14)
-    for (const g of groups) {
-      if (g === open) { add(g, step, step >= 9); continue }
-      labels.push({ ...g, y: top.bars + y })
+    const step = Math.min(high(), 14)
+    const fold = g => {
+      labels.push({ ...g, y: top.bars + y, opens: step >= readable })
       const next = y + shut(g)
       add(g, Math.min(shut(g) / g.channels.length, 9), false)
       y = next
     }
+    if (step < readable) {
+      for (pitch = folded; pitch > 1 && others() > room;) pitch--
+      groups.forEach(fold)
+      return { rows, labels, high: y }
+    }
+    const mine = this.chosen !== this.shown && groups.find(g => g.channels.some(c => c.bars.some(b => b.player === this.chosen)))
+    if (mine) this.opened = mine.key
+    this.shown = this.chosen
+    const open = groups.find(g => g.key === this.opened) || groups[0]
+    for (const g of groups) if (g === open) add(g, step, true); else fold(g)
     return { rows, labels, high: Math.max(...groups.map(g => g.channels.length * step + others(g))) }
   }
 
   // label writes the label of a section whose rows have no names.
   label(root, g) {
+    const text = svg("text", { x: 4, y: round(g.y + 10.5) }, `${g.opens ? "▸ " : ""}${g.label} ×${g.channels.length}`)
+    if (!g.opens) return root.append(text)
     root.append(svg("g", { class: "group", "data-group": g.key }, svg("rect", { x: 0, y: round(g.y), width: margin.left - 4, height: labeled }),
-      svg("text", { x: 4, y: round(g.y + 10.5) }, `▸ ${g.label} ×${g.channels.length}`), svg("title", {}, `${g.name}: show the names`)))
+      text, svg("title", {}, `${g.name}: show the names`)))
   }
 
   // highlight marks the bars of one player.
