@@ -57,8 +57,10 @@ func directions(list []directionTable, p *source.Problems) *level.Directions {
 		switch {
 		case i == 0 && (deg != 0 || v != level.Bands{}):
 			p.Add(directionsBegin(t.Angle.Span))
-		case i > 0 && !(deg > degrees[i-1]), i+1 == len(list) && deg != 180:
-			p.Add(directionsRise(t.Angle.Span, deg))
+		case i > 0 && !(deg > degrees[i-1]):
+			p.Add(directionsRise(t.Angle.Span, deg, degrees[i-1]))
+		case i+1 == len(list) && deg != 180:
+			p.Add(directionsEnd(t.Angle.Span, deg))
 		}
 		degrees, db = append(degrees, deg), append(db, v)
 	}

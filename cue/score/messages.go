@@ -113,10 +113,16 @@ func directionsBegin(at source.Span) source.Problem {
 		"begin with { angle = 0, db = [0, 0, 0, 0, 0, 0, 0] }: all others are in dB from there")
 }
 
-func directionsRise(at source.Span, deg float64) source.Problem {
+func directionsRise(at source.Span, deg, beforeDeg float64) source.Problem {
 	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("%g degrees cannot come here", deg),
+		fmt.Sprintf("%g degrees cannot come after %g", deg, beforeDeg),
 		"write the directions by rising angle, the last at 180")
+}
+
+func directionsEnd(at source.Span, deg float64) source.Problem {
+	return source.ErrorAt("out-of-range", at,
+		fmt.Sprintf("the directions end at %g degrees, not at 180", deg),
+		"add one at 180: straight behind")
 }
 
 func outOfBounds(at source.Span, what string, v, lo, hi float64) source.Problem {

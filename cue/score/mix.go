@@ -145,8 +145,19 @@ type roleTable struct {
 	Box    boxValue                 `key:"box"`
 	Early  counts                   `key:"open_early"`
 	Loud   dynamicsValue            `key:"dynamics"`
-	LowCut table.Setting            `key:"low_cut"`
+	LowCut lowCutValue              `key:"low_cut"`
 	Own    table.Map[table.Setting] `key:"*"`
+}
+
+// lowCutValue is a low cut in Hz; a mixer's own parameter of that name may be a switch.
+type lowCutValue struct{ table.Setting }
+
+func (v *lowCutValue) DecodeNode(n *table.Node, p *source.Problems) {
+	if n.Kind != table.Number && n.Kind != table.Bool {
+		table.WrongType(n, "a number, in Hz, or true or false where your mixer's low_cut is a switch", p)
+		return
+	}
+	v.Setting.DecodeNode(n, p)
 }
 
 func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
@@ -155,7 +166,7 @@ func (v *roleValue) DecodeNode(n *table.Node, p *source.Problems) {
 		var t roleTable
 		table.Decode(n, &t, p)
 		v.level, v.policy, v.box, v.early, v.loud = t.Level, t.Policy, t.Box, t.Early, t.Loud
-		if v.lowCut = t.LowCut; v.lowCut.Set {
+		if v.lowCut = t.LowCut.Setting; v.lowCut.Set {
 			name := table.Text{V: LowCut, Span: v.lowCut.Span, Set: true}
 			v.params = append(v.params, ScoreParam{Name: name, Value: v.lowCut})
 		}

@@ -78,7 +78,9 @@ var (
 	pairStart = regexp.MustCompile(`^\s*(\[\[?[\w.-]+\]|[\w.-]+\s*=)`)
 	// spacedKey is a key of several words without quotes, as in { Bari 12 = 1 }.
 	spacedKey = regexp.MustCompile(`(?:^|[{,])\s*([^\s{},="']+(?:[ \t]+[^\s{},="']+)+)\s*=`)
-	bareValue = regexp.MustCompile(`^[^\s"'\[{#,\]}][^"'\[{#,\]}]*`)
+	// blankField is what a printed sheet leaves to fill in.
+	blankField = regexp.MustCompile(`_{2,}`)
+	bareValue  = regexp.MustCompile(`^[^\s"'\[{#,\]}][^"'\[{#,\]}]*`)
 )
 
 const curly = "“”„‟‘’‚«»"
@@ -155,6 +157,13 @@ func unquoted(at source.Span, line string, lo int, said string) *Slip {
 	if !strings.Contains(said, "expected value but found") && !strings.HasPrefix(said, "invalid datetime") &&
 		!strings.Contains(said, "end with a newline") {
 		return nil
+	}
+	if m := blankField.FindStringIndex(blank(line)); m != nil {
+		what := "this blank is not filled in"
+		if more := len(blankField.FindAllString(blank(at.File.Text[lo+m[1]:]), -1)); more > 0 {
+			what += fmt.Sprintf(", nor are %d after it", more)
+		}
+		return &Slip{source.Span{File: at.File, Start: lo + m[0], End: lo + m[1]}, what, "fill it in, or remove the line"}
 	}
 	before := strings.LastIndexAny(line[:min(at.Start-lo, len(line))], "=[,")
 	if before < 0 {

@@ -13,6 +13,9 @@ func TestSlips(t *testing.T) {
 	const cue = "[[cue]]\nid = \"2\"\n"
 	for _, c := range []struct{ text, want string }{
 		{"title = Harbor\n", `1:9 Harbor has no quotes; put it in quotes: "Harbor"`},
+		{"a = ____\n", "1:5 this blank is not filled in; fill it in, or remove the line"},
+		{"a = 1\nnoise = { stack = \"a__b\", dba = ____ }\nring = [{ fader = ____ }]\n",
+			"2:33 this blank is not filled in, nor are 1 after it; fill it in, or remove the line"},
 		{"title = “Harbor”\n", `1:9 this is a curly quote; use straight quotes (")`},
 		{"gain = True\n", "1:8 True is not a value; write true or false"},
 		{"gain = 4,5\n", "1:8 4,5 has a comma; write decimals with a period: 4.5"},

@@ -79,10 +79,28 @@ func badUnit(at source.Span, err error, d unit.Dimension) source.Problem {
 		fmt.Sprintf("write %s as a bare number (%s) or as a string with its unit", d.Name, d.Bare))
 }
 
-func outOfRange(at source.Span, what string, v, lo, hi float64, unit string) source.Problem {
-	return source.ErrorAt("out-of-range", at,
-		fmt.Sprintf("%s of %s is out of range (%s)", what, amount(v, unit), bounds(lo, hi, unit)),
+// outOfRange says what is wrong, of a duration in the unit that was typed.
+func outOfRange(q Quantity, what string, v, lo, hi float64, d unit.Dimension) source.Problem {
+	typed, in := amount(v, d.Bare), bounds(lo, hi, d.Bare)
+	if d.Name == unit.Duration.Name && len(q.Parts) == 1 && q.Parts[0].Unit != "" && q.Parts[0].Unit != d.Bare {
+		typed, in = amount(q.Parts[0].Value, q.Parts[0].Unit), inHours(lo)+" to "+inHours(hi)
+	}
+	return source.ErrorAt("out-of-range", q.Span,
+		fmt.Sprintf("%s of %s is out of range (%s)", what, typed, in),
 		"check the number and its unit")
+}
+
+// inHours words a duration in the largest unit in which it is whole.
+func inHours(s float64) string {
+	for _, u := range []struct {
+		name string
+		s    float64
+	}{{"h", 3600}, {"min", 60}} {
+		if n := s / u.s; n >= 1 && n == math.Trunc(n) {
+			return fmt.Sprintf("%g %s", n, u.name)
+		}
+	}
+	return fmt.Sprintf("%g s", s)
 }
 
 // amount words a quantity, a temperature in both units that people use.

@@ -108,7 +108,7 @@ func (q Quantity) In(d unit.Dimension, def float64, p *source.Problems) float64 
 func (q Quantity) Within(d unit.Dimension, def, lo, hi float64, what string, p *source.Problems) float64 {
 	v := q.In(d, def, p)
 	if q.Set && (v < lo || v > hi) {
-		p.Add(outOfRange(q.Span, what, v, lo, hi, d.Bare))
+		p.Add(outOfRange(q, what, v, lo, hi, d))
 		return def
 	}
 	return v
