@@ -9,6 +9,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/clock"
+	"backfield/cue/readings"
 	"backfield/cue/timeline"
 	"backfield/cue/work"
 	"backfield/layout"
@@ -41,6 +42,7 @@ type Loudness struct {
 	given   map[string]*level.Instrument // those that the score describes, by name
 	row     []int                        // zones of the stacks from left to right
 	cues    []casting
+	night   readings.SiteReadings
 	rings   map[int]float64 // by line of a fixed mic: what the reading of its ring adds to its loop
 	highest map[int]float64 // by line of a fixed mic: the highest level at it over the show
 	moments sync.Map        // moment by time of the show in seconds
@@ -89,7 +91,7 @@ type Unstated struct {
 type Uncounted struct {
 	Section string
 	But     []string // those of it who play
-	Players int      // who do not
+	Names   []string // who do not
 }
 
 // New prepares the scenes of all cues. It returns nil after errors, which are about instruments that nobody knows and
@@ -124,6 +126,7 @@ func New(x *CompiledShow, p *source.Problems) *Loudness {
 	l.takeReadings(p)
 	l.findHighest()
 	l.takeRings(p)
+	readings.Judge(&l.night, p)
 	if p.Errors() > before {
 		return nil
 	}

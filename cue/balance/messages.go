@@ -2,7 +2,9 @@ package balance
 
 import (
 	"fmt"
+	"slices"
 
+	"backfield/cue/readings"
 	"backfield/cue/score"
 	"backfield/layout/level"
 	"backfield/layout/rig"
@@ -37,43 +39,26 @@ func micInside(p *castPlayer, at source.Span) source.Problem {
 		"write how far it is from what sounds, in meters")
 }
 
-func nearBackground(at source.Span, dba, backgroundDBA float64) source.Problem {
-	return source.ErrorAt("level-noise", at,
-		fmt.Sprintf("%g dBA is less than 3 dB above the background of %g dBA, so it says nothing", dba, backgroundDBA),
-		"read again when it is quieter, or play the noise louder; or remove this reading")
-}
-
-// odd is a reading that may be right, and most likely is not.
-func odd(at source.Span, what, do string) source.Problem {
-	return source.WarningAt("level-odd", at, what, do)
-}
-
-func oddNominal(at source.Span, db float64) source.Problem {
-	return odd(at, fmt.Sprintf("by this, noise at nominal has %.0f dB at 1 m from the stack: usual is 80 to 125", db),
-		"check the fader (0), the channel's meter, the stack and its trim, and read again")
-}
-
-func oddBand(at source.Span, db float64) source.Problem {
-	return odd(at, fmt.Sprintf("by this, everybody is %+.0f dB against the table: usual is -6 to 12", db),
-		"check who played, at which dots and how loudly, and that the loudspeakers were off")
-}
-
-func oddRing(at source.Span, db float64) source.Problem {
-	return odd(at, fmt.Sprintf("by this, the mic rings %.0f dB from where it is computed to", db),
-		"check the fader, the mic's place and its preamp, and that all other mics were closed")
-}
-
 func oddMeter(at source.Span, name string, db float64) source.Problem {
-	return odd(at, fmt.Sprintf("the preamp of %s is %+g dB off nominal", name, db),
+	return source.WarningAt("level-odd", at, fmt.Sprintf("the preamp of %s is %+g dB off nominal", name, db),
 		"set the preamp so that forte reads nominal, or check the number")
 }
 
-func unknownStack(name table.Text, list []rig.Stack) source.Problem {
+func unknownCue(id table.Text, mic string, known []string) source.Problem {
+	return source.ErrorAt("unknown-name", id.Span, fmt.Sprintf("no cue %q opens %s", id.V, mic),
+		source.DidYouMean(id.V, known, "it is "+source.OneOf(known)))
+}
+
+func unknownStack(name table.Text, main, all []rig.Stack) source.Problem {
 	var known []string
-	for _, k := range list {
+	for _, k := range main {
 		known = append(known, k.Name)
 	}
-	return unknownIn(name, "stack other than subs", known)
+	if slices.ContainsFunc(all, func(k rig.Stack) bool { return k.Name == name.V }) {
+		return readings.Unused(name.Span, fmt.Sprintf("%q is a sub, and subs do not count", name.V),
+			"play the noise through "+source.OneOf(known))
+	}
+	return noneCalled("stack", name, known)
 }
 
 func unknownRing(name table.Text, list []rig.Mic) source.Problem {
@@ -83,37 +68,44 @@ func unknownRing(name table.Text, list []rig.Mic) source.Problem {
 			known = append(known, list[i].Name)
 		}
 	}
-	return unknownIn(name, "fixed mic that a cue opens", known)
+	switch {
+	case slices.Contains(known, name.V):
+		return readings.Unused(name.Span, fmt.Sprintf("no cue opens %s", name.V), "remove the line")
+	case slices.ContainsFunc(list, func(m rig.Mic) bool { return m.Name == name.V }):
+		return readings.Unused(name.Span, fmt.Sprintf("%s comes in on a line, so it cannot ring", name.V),
+			"remove the line")
+	}
+	return noneCalled("fixed mic", name, known)
 }
 
-func unknownIn(name table.Text, what string, known []string) source.Problem {
-	return source.ErrorAt("unknown-name", name.Span, fmt.Sprintf("no %s %q", what, name.V),
+// noneCalled is about a name of which there is none among those that are known.
+func noneCalled(what string, name table.Text, known []string) source.Problem {
+	return readings.Unused(name.Span, fmt.Sprintf("no %s is called %q", what, name.V),
 		source.DidYouMean(name.V, known, "it is "+source.OneOf(known)))
 }
 
 func unknownBrass(name table.Text, sections []string) source.Problem {
-	return source.ErrorAt("unknown-section", name.Span, fmt.Sprintf("no section %q in the roster", name.V),
-		source.DidYouMean(name.V, sections, "it is "+source.OneOf(sections)))
+	return noneCalled("section of the roster", name, sections)
 }
 
 func unknownSoloist(name table.Text, players []string) source.Problem {
-	return source.ErrorAt("unknown-player", name.Span, fmt.Sprintf("no player %q in the roster", name.V),
+	return readings.Unused(name.Span, fmt.Sprintf("no player of the roster is called %q", name.V),
 		source.DidYouMean(name.V, players, "write a player of the roster"))
 }
 
 func unknownSetOf(label table.Text, labels []string) source.Problem {
-	return source.ErrorAt("unknown-set", label.Span, fmt.Sprintf("no set %q in the drill", label.V),
+	return readings.Unused(label.Span, fmt.Sprintf("no set %q in the drill", label.V),
 		source.DidYouMean(label.V, labels, "write the set in which they stood"))
 }
 
 func unknownMark(mark table.Text) source.Problem {
 	marks := level.DynamicsNames()
-	return source.ErrorAt("bad-choice", mark.Span, fmt.Sprintf("unknown dynamic mark %q", mark.V),
+	return readings.Unused(mark.Span, fmt.Sprintf("unknown dynamic mark %q", mark.V),
 		source.DidYouMean(mark.V, marks, "it is "+source.OneOf(marks)))
 }
 
 func nobodyThere(name table.Text, set string) source.Problem {
-	return source.ErrorAt("no-dot", name.Span,
+	return readings.Unused(name.Span,
 		fmt.Sprintf("%s has no dot in set %s, or no instrument that is known", name.V, set),
 		"write the set in which they stood")
 }

@@ -278,10 +278,10 @@ func (l *Loudness) count(set *casting) {
 			case v.stated: // rests
 			default:
 				v.uncounted = true
-				u.Players++
+				u.Names = append(u.Names, p.name)
 			}
 		}
-		if u.Players > 0 {
+		if len(u.Names) > 0 {
 			set.uncounted = append(set.uncounted, u)
 		}
 	}

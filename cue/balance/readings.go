@@ -1,11 +1,11 @@
 package balance
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"backfield/cue/clock"
+	"backfield/cue/readings"
 	"backfield/layout"
 	"backfield/layout/level"
 	"backfield/layout/rig"
@@ -13,18 +13,29 @@ import (
 	"backfield/layout/table"
 )
 
-// takeReadings applies what was read on site, each after those that it builds on: noise, brass, soloists.
+// takeReadings applies what was read on site, each after those that it builds on: noise, brass, soloists. A reading that
+// names nobody or says nothing is not used.
 func (l *Loudness) takeReadings(p *source.Problems) {
 	r := &l.x.Rig.Levels
+	for _, x := range r.Unused {
+		p.Add(x)
+	}
 	l.Stadium.BackgroundDB = r.BackgroundDBA
+	if r.BackgroundDBA != nil {
+		l.night.Background = &readings.Reading{Kind: "background", At: r.BackgroundAt, Read: *r.BackgroundDBA}
+	}
 	if n := r.Noise; n != nil {
 		l.takeNoise(n, p)
 	}
 	if b := r.Brass; b != nil {
 		l.takeBrass(b, p)
 	}
-	for i := range r.Solo {
-		l.takeSolo(&r.Solo[i], p)
+	list := make([]readings.Reading, len(r.Solo))
+	for i, s := range r.Solo {
+		list[i] = readings.Reading{Name: s.Player.V, Kind: "solo", At: s.At, Read: s.DBA}
+	}
+	for i, once := range readings.Once(list, p) {
+		l.takeSolo(&r.Solo[i], list[i], once, p)
 	}
 }
 
@@ -56,31 +67,33 @@ func (l *Loudness) checkGainCues(p *source.Problems) {
 			}
 		}
 		if len(open) > 0 && !slices.Contains(open, m.GainCue.V) {
-			p.Add(unknownIn(m.GainCue, fmt.Sprintf("cue that opens %s", m.Name), open))
+			p.Add(unknownCue(m.GainCue, m.Name, open))
 		}
 	}
 }
 
-// clear is a reading without the background; ok is false where the background is too loud to tell.
-func (l *Loudness) clear(dba float64, at source.Span, p *source.Problems) (clearDBA float64, ok bool) {
+// clear takes the background off a reading; ok is false where the background is too loud to tell.
+func (l *Loudness) clear(r *readings.Reading) (ok bool) {
 	background := l.x.Rig.Levels.BackgroundDBA
 	if background == nil {
-		return dba, true
+		r.ClearDBA = r.Read
+		return true
 	}
-	if clearDBA, ok = level.OffBackground(dba, *background); !ok {
-		p.Add(nearBackground(at, dba, *background))
+	if r.ClearDBA, ok = level.OffBackground(r.Read, *background); !ok {
+		l.night.TooSoft = append(l.night.TooSoft, *r)
 	}
-	return clearDBA, ok
+	return ok
 }
 
 // takeNoise reads the level at 1 m for a nominal input. The noise is panned hard to the stack's side; with zones its
 // send is at 0 dB.
 func (l *Loudness) takeNoise(n *rig.NoiseReading, p *source.Problems) {
-	dba, ok := l.clear(n.DBA, n.At, p)
+	r := readings.Reading{Name: n.Stack.V, Kind: "noise", At: n.At, Read: n.DBA}
+	ok := l.clear(&r)
 	list := l.x.Rig.MainStacks()
 	k := slices.IndexFunc(list, func(s rig.Stack) bool { return s.Name == n.Stack.V })
 	if k < 0 && n.Stack.Set {
-		p.Add(unknownStack(n.Stack, list))
+		p.Add(unknownStack(n.Stack, list, l.x.Rig.Stacks))
 	}
 	if k < 0 || !ok {
 		return
@@ -93,66 +106,66 @@ func (l *Loudness) takeNoise(n *rig.NoiseReading, p *source.Problems) {
 	if n.Place != nil {
 		place = *n.Place
 	}
-	nominal := l.Stadium.NominalFromNoise(dba, k, sendDB, place)
-	if nominal < 80 || nominal > 125 {
-		p.Add(oddNominal(n.At, nominal))
-	}
-	l.Stadium.NominalDB, l.Measured.Noise = nominal, true
+	r.DB = l.Stadium.NominalFromNoise(r.ClearDBA, k, sendDB, place)
+	l.night.Noise = &r
+	l.Stadium.NominalDB, l.Measured.Noise = r.DB, true
 }
 
 // takeBrass reads how much louder everybody is than the table.
 func (l *Loudness) takeBrass(b *rig.BrassReading, p *source.Problems) {
-	dba, ok := l.clear(b.DBA, b.At, p)
-	mark := b.Dynamics.Or("f")
-	dynamicsDB, known := level.DynamicsDB(mark)
+	r := readings.Reading{Name: b.Section.V, Kind: "brass", At: b.At, Read: b.DBA}
+	ok := l.clear(&r)
+	dynamicsDB, known := level.DynamicsDB(b.Dynamics.Or("f"))
 	if !known {
 		p.Add(unknownMark(b.Dynamics))
 	}
-	if !slices.Contains(l.x.Roster.Sections(), b.Section.V) && b.Section.Set {
+	named := slices.Contains(l.x.Roster.Sections(), b.Section.V)
+	if !named && b.Section.Set {
 		p.Add(unknownBrass(b.Section, l.x.Roster.Sections()))
+	}
+	set, there := l.set(b.Set, p)
+	if !named || !there {
 		return
 	}
 	var list []level.Performer
-	set, there := l.set(b.Set, p)
 	for k := range l.players {
-		if f, on := l.inSet(k, set); on && there && f.Section == b.Section.V {
+		if f, on := l.inSet(k, set); on && f.Section == b.Section.V {
 			f.DynamicsDB = dynamicsDB
 			list = append(list, f)
 		}
 	}
-	if there && len(list) == 0 {
+	if len(list) == 0 {
 		p.Add(nobodyThere(b.Section, b.Set.V))
 	}
 	if !ok || !known || len(list) == 0 {
 		return
 	}
-	band := l.Stadium.BandFromBrass(dba, list, l.x.Rig.Reference)
-	if band < -6 || band > 12 {
-		p.Add(oddBand(b.At, band))
-	}
-	l.Stadium.BandDB, l.Measured.Brass = band, true
+	r.DB = l.Stadium.BandFromBrass(r.ClearDBA, list, l.x.Rig.Reference)
+	l.night.Brass = &r
+	l.Stadium.BandDB, l.Measured.Brass = r.DB, true
 }
 
-// takeSolo reads how much louder a player is than the table and the band.
-func (l *Loudness) takeSolo(s *rig.SoloReading, p *source.Problems) {
-	dba, ok := l.clear(s.DBA, s.At, p)
+// takeSolo reads how much louder a player is than the table and the band. It is not used unless it is the only one.
+func (l *Loudness) takeSolo(s *rig.SoloReading, r readings.Reading, once bool, p *source.Problems) {
+	ok := l.clear(&r)
 	k := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.name == s.Player.V })
 	if k < 0 && s.Player.Set {
 		p.Add(unknownSoloist(s.Player, l.x.Roster.Names()))
 	}
-	if k < 0 || !ok {
-		return
-	}
 	set, there := l.set(s.Set, p)
-	if !there {
+	if k < 0 || !there {
 		return
 	}
 	f, on := l.inSet(k, set)
 	if !on {
 		p.Add(nobodyThere(s.Player, s.Set.V))
+	}
+	if !on || !ok || !once {
 		return
 	}
-	l.players[k].aloneDB, l.players[k].soloed = l.Stadium.PlayerFromSolo(dba, f, l.x.Rig.Reference), true
+	r.DB = l.Stadium.PlayerFromSolo(r.ClearDBA, f, l.x.Rig.Reference)
+	l.night.Solos = append(l.night.Solos, r)
+	l.players[k].aloneDB, l.players[k].soloed = r.DB, true
 }
 
 // set is a set of the drill by its label; false where there is none.
@@ -190,8 +203,12 @@ func (l *Loudness) inSet(k, set int) (f level.Performer, on bool) {
 // takeRings reads how far the loops of fixed mics are off, once their gains are known.
 func (l *Loudness) takeRings(p *source.Problems) {
 	l.rings = map[int]float64{}
-	for _, x := range l.x.Rig.Levels.Ring {
-		found := false
+	list := make([]readings.Reading, len(l.x.Rig.Levels.Ring))
+	for i, x := range l.x.Rig.Levels.Ring {
+		list[i] = readings.Reading{Name: x.Mic.V, Kind: "ring", At: x.At, Read: x.FaderDB}
+	}
+	for nth, once := range readings.Once(list, p) {
+		x, found := l.x.Rig.Levels.Ring[nth], false
 		for i := range l.cues {
 			at := l.ends(i)[0]
 			for k, n := range l.fixedLines(i) {
@@ -200,12 +217,11 @@ func (l *Loudness) takeRings(p *source.Problems) {
 				}
 				found = true
 				ring := l.Stadium.RingFromFader(l.fixed(i, at)[k], x.FaderDB)
-				if math.IsNaN(ring) || math.IsInf(ring, 0) {
-					continue // it hears nobody, and has no gain
+				if math.IsNaN(ring) || math.IsInf(ring, 0) || !once {
+					continue // a mic that hears nobody has no gain
 				}
-				if math.Abs(ring) > 12 {
-					p.Add(oddRing(x.At, ring))
-				}
+				list[nth].DB = ring
+				l.night.Rings = append(l.night.Rings, list[nth])
 				l.rings[n] = ring
 			}
 		}

@@ -45,7 +45,7 @@ func TestGainCue(t *testing.T) {
 	loud := highest("")
 	closeTo(t, "set in cue 2", highest("gain_cue = \"2\""), loud, 1e-9)
 	closeTo(t, "set in cue 1, 18 dB softer", highest("gain_cue = \"1\""), loud-18, 1e-9)
-	for cue, want := range map[string]string{"9": `no cue that opens center "9"`, "3": `no cue that opens center "3"`} {
+	for cue, want := range map[string]string{"9": `no cue "9" opens center`, "3": `no cue "3" opens center`} {
 		f := withMic("gain_cue = \""+cue+"\"", cues+cueAt("3", 150, `open.solo = ["T1"]`))
 		var p source.Problems
 		if l := f.read(t, &p); l != nil || !strings.Contains(printed(&p), want) {

@@ -37,6 +37,8 @@ const slackDB = 1e-9
 // measured is left out until then.
 func Judge(x *JudgedShow, remarks *timeline.Remarks) {
 	for i, c := range x.Heard {
+		x.openRests(i, remarks)
+		x.dynamicsUnused(c, remarks)
 		if !x.notHeard(i, c, remarks) { // which says the same of more
 			x.leadShort(i, c, remarks)
 		}

@@ -93,8 +93,26 @@ func TestRules(t *testing.T) {
 		{"dose", "drowned", []string{"show.toml", `"dose", `, ""},
 			"3 h of rehearsal: over a day's dose of sound at "},
 		{"dose", "drowned", []string{"show.toml", `"dose", `, "", "show.toml", "[check]", "[balance]\nday = \"1 min\"\n[check]"}, ""},
-		{"level-odd", "drowned", []string{"rig.toml", "dba = 70", "dba = 89"}, "noise at nominal has 126 dB at 1 m"},
-		{"level-odd", "drowned", []string{"rig.toml", "dba = 70", "dba = 87.5"}, ""},
+		{"level-odd", "drowned", []string{"rig.toml", "dba = 70", "dba = 89"}, "noise at nominal has 126 dB at 1 m from the stack; usual is 94 to 112"},
+		{"level-odd", "drowned", []string{"rig.toml", "dba = 70", "dba = 74"}, ""},
+		{"level-noise", "drowned", []string{"rig.toml", "dba = 70", "dba = 43"}, "43 dBA is less than 3 dB above the background"},
+		{"level-noise", "drowned", []string{"rig.toml", "dba = 70", "dba = 44.1"}, ""},
+		{"level-unused", "drowned", []string{"rig.toml", `{ stack = "left", dba`, `{ stack = "lefd", dba`},
+			`no stack is called "lefd": this reading is not used`},
+		{"level-unused", "drowned", []string{"rig.toml", "background = 41", "background = 9"}, "a reading of 9 dB is out of range"},
+		{"level-unused", "drowned", nil, ""},
+		{"open-rests", "drowned", []string{"show.toml", `open.solo = ["Tpt 1"]`, "open.solo = [\"Tpt 1\"]\nrests = [\"Tpt 1\"]"},
+			`cue "1": Tpt 1 rests, but the mic is open`},
+		{"open-rests", "drowned", []string{"show.toml", `open.solo = ["Tpt 1"]`, "open.solo = [\"Tpt 1\"]\nrests = [\"@trumpet\"]"},
+			`cue "1": Tpt 1 rests, but the mic is open`},
+		{"open-rests", "drowned", []string{"show.toml", `open.solo = ["Tpt 1"]`,
+			"open.solo = [\"Tpt 1\"]\nplays = [\"Tpt 1\"]\nrests = [\"@trumpet\"]"}, ""},
+		{"dynamics-unused", "drowned", []string{"show.toml", `plays     = ["@baritone"]`, ""},
+			`cue "1" says how loudly @baritone plays, but nothing says that it plays: it is not counted`},
+		{"dynamics-unused", "drowned", []string{"show.toml", `{ "@baritone" = "p" }`, `{ "@baritone" = "p", "Mello 1" = "ff" }`},
+			`cue "1" says how loudly Mello 1 plays`},
+		{"dynamics-unused", "drowned", []string{"show.toml", `plays     = ["@baritone"]`, `plays     = ["Bari 4"]`}, ""},
+		{"dynamics-unused", "drowned", nil, ""},
 		{"levels-unknown", "drowned", []string{"roster.csv", "Tpt 1,trumpet", "Tpt 1,gong"}, "nobody knows how loud a gong is"},
 		{"levels-unknown", "drowned", nil, ""},
 	} {
@@ -122,11 +140,8 @@ func TestRules(t *testing.T) {
 	}
 }
 
-// A reading too near to the background is an error, and so is an instrument that the roster names and nobody knows.
+// An instrument that the roster names and nobody knows is an error.
 func TestErrors(t *testing.T) {
-	if text := found(t, "drowned", "rig.toml", "dba = 70", "dba = 43"); !strings.Contains(text, "error level-noise 43 dBA") {
-		t.Error(text)
-	}
 	if text := found(t, "drowned", "roster.csv", "player,section,pack,channel\nTpt 1,trumpet,P1,1",
 		"player,section,pack,channel,instrument\nTpt 1,trumpet,P1,1,gong"); !strings.Contains(text, "error no-instrument") {
 		t.Error(text)

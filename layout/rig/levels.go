@@ -9,12 +9,15 @@ import (
 )
 
 // LevelReadings are what was read of levels on site, in dBA at the reference. What was not read is nil or empty.
+// Unused says which readings are out of range, and were left out.
 type LevelReadings struct {
 	BackgroundDBA *float64
+	BackgroundAt  source.Span
 	Noise         *NoiseReading
 	Brass         *BrassReading
 	Solo          []SoloReading
 	Ring          []RingReading
+	Unused        []source.Problem
 }
 
 // NoiseReading is of pink noise at nominal through one stack alone.
@@ -99,29 +102,47 @@ const (
 	loudDBA  = 140
 )
 
-// readLevels takes the readings out of their keys.
+// readLevels takes the readings out of their keys. What a meter or a fader cannot read is left out, and no error: nothing
+// that is sent depends on it.
 func (r *Rig) readLevels(t *levelsTable, p *source.Problems) {
-	dba := func(q table.Quantity) float64 { return q.Within(unit.Level, 60, quietDBA, loudDBA, "a reading", p) }
-	if t.Background.Set {
-		v := dba(t.Background)
-		r.Levels.BackgroundDBA = &v
+	within := func(q table.Quantity, lo, hi float64, what string) (v float64, ok bool) {
+		var found source.Problems
+		v = q.Within(unit.Level, 0, lo, hi, what, &found)
+		for _, x := range found.All() {
+			r.Levels.Unused = append(r.Levels.Unused,
+				source.WarningAt("level-unused", x.Span, x.What+": this reading is not used", x.Do))
+		}
+		return v, q.Set && len(found.All()) == 0
+	}
+	dba := func(q table.Quantity) (v float64, ok bool) { return within(q, quietDBA, loudDBA, "a reading") }
+	if v, ok := dba(t.Background); ok {
+		r.Levels.BackgroundDBA, r.Levels.BackgroundAt = &v, t.Background.Span
 	}
 	if n := t.Noise; n != nil {
-		r.Levels.Noise = &NoiseReading{n.Stack, dba(n.DBA), n.DBA.Span, nil}
+		v, ok := dba(n.DBA)
+		x := NoiseReading{n.Stack, v, n.DBA.Span, nil}
 		if n.At.xyz != nil || n.At.dot.Set {
 			at, _ := r.at(n.At.place, table.Quantity{}, level.EarHeightM, p)
-			r.Levels.Noise.Place = &at
+			x.Place = &at
+		}
+		if ok {
+			r.Levels.Noise = &x
 		}
 	}
 	if b := t.Brass; b != nil {
-		r.Levels.Brass = &BrassReading{b.Section, b.Set, b.Dynamics, dba(b.DBA), b.DBA.Span}
+		if v, ok := dba(b.DBA); ok {
+			r.Levels.Brass = &BrassReading{b.Section, b.Set, b.Dynamics, v, b.DBA.Span}
+		}
 	}
 	for _, x := range t.Solo {
-		r.Levels.Solo = append(r.Levels.Solo, SoloReading{x.Player, x.Set, dba(x.DBA), x.DBA.Span})
+		if v, ok := dba(x.DBA); ok {
+			r.Levels.Solo = append(r.Levels.Solo, SoloReading{x.Player, x.Set, v, x.DBA.Span})
+		}
 	}
 	for _, x := range t.Ring {
-		r.Levels.Ring = append(r.Levels.Ring, RingReading{x.Mic,
-			x.Fader.Within(unit.Level, 0, -loudestDB, loudestDB, "the level at which it rang", p), x.Fader.Span})
+		if v, ok := within(x.Fader, -loudestDB, loudestDB, "the level at which it rang"); ok {
+			r.Levels.Ring = append(r.Levels.Ring, RingReading{x.Mic, v, x.Fader.Span})
+		}
 	}
 }
 

@@ -163,7 +163,8 @@ func unquoted(at source.Span, line string, lo int, said string) *Slip {
 		if more := len(blankField.FindAllString(blank(at.File.Text[lo+m[1]:]), -1)); more > 0 {
 			what += fmt.Sprintf(", nor are %d after it", more)
 		}
-		return &Slip{source.Span{File: at.File, Start: lo + m[0], End: lo + m[1]}, what, "fill it in, or remove the line"}
+		return &Slip{source.Span{File: at.File, Start: lo + m[0], End: lo + m[1]}, what,
+			"fill it in, or remove the line"}
 	}
 	before := strings.LastIndexAny(line[:min(at.Start-lo, len(line))], "=[,")
 	if before < 0 {

@@ -4,6 +4,7 @@ package leveling
 import (
 	"fmt"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -100,7 +101,7 @@ backfield help balance says what is left out.`,
 // checkReadings says which readings look wrong, and which there are none of.
 func checkReadings(c *cobra.Command, s *show.Loaded, problems []source.Problem) error {
 	wrong := slices.DeleteFunc(problems, func(p source.Problem) bool {
-		return p.Severity != source.Error && p.Code != "level-odd"
+		return p.Severity != source.Error && !strings.HasPrefix(p.Code, "level-")
 	})
 	verb.PrintProblems(c, c.OutOrStdout(), wrong)
 	for what, read := range [...]bool{s.Rig.Levels.BackgroundDBA != nil, s.Rig.Levels.Noise != nil,

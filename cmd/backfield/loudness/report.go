@@ -220,7 +220,7 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 		x.NotStated = append(x.NotStated, UnstatedPart{u.Section, u.Players, u.Mark})
 	}
 	for _, u := range c.NotCounted {
-		x.NotCounted = append(x.NotCounted, UncountedPart{u.Section, u.Players, u.But})
+		x.NotCounted = append(x.NotCounted, UncountedPart{u.Section, len(u.Names), u.But})
 	}
 	x.NoDot, x.NoLowCut = c.NoDot, c.NoLowCut
 	return x

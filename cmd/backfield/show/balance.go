@@ -49,7 +49,7 @@ func (s *Loaded) JudgeLevels(p *source.Problems) []timeline.Remark {
 		switch {
 		case x.Code == "no-instrument" && section:
 			remarks.About(nil, "levels-unknown", x.Span, x.What+": check says nothing about how loud the show is", x.Do)
-		case x.Code == "level-odd":
+		case x.Severity == source.Warning:
 			remarks.About(nil, x.Code, x.Span, x.What, x.Do)
 		default:
 			p.Add(x)
