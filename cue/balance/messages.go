@@ -84,15 +84,6 @@ func noneCalled(what string, name table.Text, known []string) source.Problem {
 		source.DidYouMean(name.V, known, "it is "+source.OneOf(known)))
 }
 
-func unknownBrass(name table.Text, sections []string) source.Problem {
-	return noneCalled("section of the roster", name, sections)
-}
-
-func unknownSoloist(name table.Text, players []string) source.Problem {
-	return readings.Unused(name.Span, fmt.Sprintf("no player of the roster is called %q", name.V),
-		source.DidYouMean(name.V, players, "write a player of the roster"))
-}
-
 func unknownSetOf(label table.Text, labels []string) source.Problem {
 	return readings.Unused(label.Span, fmt.Sprintf("no set %q in the drill", label.V),
 		source.DidYouMean(label.V, labels, "write the set in which they stood"))

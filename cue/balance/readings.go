@@ -121,7 +121,7 @@ func (l *Loudness) takeBrass(b *rig.BrassReading, p *source.Problems) {
 	}
 	named := slices.Contains(l.x.Roster.Sections(), b.Section.V)
 	if !named && b.Section.Set {
-		p.Add(unknownBrass(b.Section, l.x.Roster.Sections()))
+		p.Add(noneCalled("section of the roster", b.Section, l.x.Roster.Sections()))
 	}
 	set, there := l.set(b.Set, p)
 	if !named || !there {
@@ -150,7 +150,7 @@ func (l *Loudness) takeSolo(s *rig.SoloReading, r readings.Reading, once bool, p
 	ok := l.clear(&r)
 	k := slices.IndexFunc(l.players, func(v castPlayer) bool { return v.name == s.Player.V })
 	if k < 0 && s.Player.Set {
-		p.Add(unknownSoloist(s.Player, l.x.Roster.Names()))
+		p.Add(noneCalled("player of the roster", s.Player, l.x.Roster.Names()))
 	}
 	set, there := l.set(s.Set, p)
 	if k < 0 || !there {
