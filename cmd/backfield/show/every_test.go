@@ -178,7 +178,7 @@ zone = 3
 
 [[stack]]
 name = "sub"
-at = { x = 2, y = -3, z = 0.5 }
+at = { x = 2, y = 24, z = 0.5 }
 sub = true
 
 [[mic]]
