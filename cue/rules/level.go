@@ -62,15 +62,15 @@ var levelRules = []Rule{
 		Code: "level-noise", Section: TheSound, Heard: true,
 		Help: "a reading in `[levels]` is less than 3 dB above the background, so it is not used. Where that is\n" +
 			"so of most, the background is the one to read again.",
-		Fix: "a reading in `[levels]` is less than 3 dB above the background. It is not used: read it again\n" +
-			"when it is quieter.",
+		Fix: "a reading in `[levels]` is less than 3 dB above the background. It is not used: read it\n" +
+			"again when it is quieter.",
 	},
 	{
 		Code: "level-unused", Section: TheSound, Heard: true,
 		Help: "a reading in `[levels]` is not used: nothing has the name that it gives, no meter reads such a\n" +
 			"number, or the same player or mic is read twice. Nothing that is sent depends on it.",
-		Fix: "a reading in `[levels]` is not used: a name or the number is wrong, or it is there twice. Fix it,\n" +
-			"or remove it.",
+		Fix: "a reading in `[levels]` is not used: a name or the number is wrong, or it is there\n" +
+			"twice. Fix it, or remove it.",
 	},
 	{
 		Code: "open-rests", Section: TheScore, ForDesigner: true, Heard: true,
@@ -81,7 +81,8 @@ var levelRules = []Rule{
 		Code: "dynamics-unused", Section: TheScore, ForDesigner: true, Heard: true,
 		Help: "a cue says how loudly somebody plays, and neither an open mic nor `plays` nor the music says\n" +
 			"that they play. So they are not counted among those who cover the featured.",
-		Fix: "a cue says how loudly somebody plays who is not counted. Add `plays`, or remove the dynamics.",
+		Fix: "a cue says how loudly somebody plays who is not counted. Add `plays`, or remove\n" +
+			"the dynamics.",
 	},
 	{
 		Code: "levels-unknown", Section: TheSound, Heard: true,
