@@ -72,6 +72,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	words = append(words, importer.AskWords(in.Dots, ground, term.NewAsker(c.InOrStdin(), talk, !asks).Put)...)
 	ground = ground.Saying(words)
 	if in.Columns, err = m.layout(talk, path, in, ground); err != nil {
+		importer.Again(talk, words)
 		return err
 	}
 	var p source.Problems
@@ -92,8 +93,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 	}
 	importer.Describe(talk, d, lines)
 	fmt.Fprint(talk, problemlist.Idle(p.AllIdle()))
-	ask := func(question string) bool { return term.AskYes(c.InOrStdin(), talk, question) }
-	if asks && !importer.Agreed(ask, talk, m.dir) {
+	if asks && !importer.Agreed(func(q string) bool { return term.AskYes(c.InOrStdin(), talk, q) }, talk, m.dir) {
 		return nil
 	}
 	if m.dir == "" {

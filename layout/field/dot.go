@@ -148,12 +148,14 @@ func (f Field) depthOf(text string) (y float64, fault *source.Fault) {
 	case r.words("in", "front", "of"), r.words("front", "of"), r.words("infront", "of"), r.words("ifo"),
 		r.words("in", "front"):
 		relation = -1
-	case r.words("in", "back", "of"), r.words("back", "of"), r.words("behind"), r.words("beh"), r.words("bhd"):
+	case r.words("in", "back", "of"), r.words("back", "of"), r.words("in", "rear", "of"), r.words("rear", "of"),
+		r.words("behind"), r.words("beh"), r.words("bhd"):
 		relation = 1
 	case r.words("on"), r.words("at"):
 	default:
 		related = false
 	}
+	r.word("of") // "aft of", where aft is a staff's own word for behind
 	r.word("the")
 	lineAt := r.at
 	line, ok := f.line(r)

@@ -140,6 +140,7 @@ func TestDepthForms(t *testing.T) {
 	for text, steps := range map[string]float64{
 		"on front hash": 32, "front hash": 32, "on FH": 32, "On the Front Hash": 32, "on home hash": 32, "at HH": 32,
 		"4 behind front hash": 36, "4 beh FH": 36, "4 steps behind the front hash mark": 36, "4 in back of fh": 36,
+		"4 in rear of fh": 36, "4 steps rear of front hash": 36, "4 behind of FH": 36,
 		"6 in front of front hash": 26, "6 ifo FH": 26, "6 front of FH": 26, "6 in front of the home hash": 26,
 		"8 in front of BH": 160./3 - 8, "on visitor hash": 160. / 3, "12 behind front sideline": 12,
 		"3 in front of front side line": -3,

@@ -80,7 +80,7 @@ func wordy(c byte) bool { return isLetter(c) || c >= utf8.RuneSelf }
 
 // known are the words that dots are read by. Others are a staff's own.
 var known = strings.Fields("side s s1 s2 side1 side2 steps step st inside in outside out of on at the goal g yd yds " +
-	"yard yards line ln yl front infront ifo back behind beh bhd home visitor visitors hash hashes mark marks " +
+	"yard yards line ln yl front infront ifo back rear behind beh bhd home visitor visitors hash hashes mark marks " +
 	"hashmark sideline sl fsl hsl fh hh bh vh bsl vsl a b")
 
 func isKnown(word string) bool { return slices.Contains(known, word) }

@@ -1,9 +1,12 @@
 package importer
 
 import (
+	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
+	"unicode"
 
 	"backfield/layout/drill/guess"
 	"backfield/layout/field"
@@ -59,18 +62,18 @@ func AskWords(dots *source.File, ground field.Field,
 	put func(question string, value *string, check func(string) error) error) (words []field.Word) {
 	list := guess.Strange(dots, ground)
 	for _, word := range list[:min(len(list), mostAsked)] {
-		question := fmt.Sprintf("%q in a dot: what does it mean? A word such as outside or front hash; - for nothing; "+
-			"Enter if it is a mistake", word)
-		if w := strings.ToLower(word); strings.HasPrefix(w, "l") || strings.HasPrefix(w, "r") {
-			question = fmt.Sprintf("%q in a dot: side 1 is the audience's left, side 2 its right. Which is it", word)
+		question := fmt.Sprintf(
+			"%q in a dot means (outside, front hash, ...; - for nothing; Enter to leave it)", word)
+		side := slices.Contains(sideWords, strings.ToLower(word))
+		if side {
+			question = fmt.Sprintf(
+				"%q in a dot means (1 for the audience's left, 2 for its right; Enter to leave it)", word)
 		}
 		answer := ""
-		err := put(question, &answer, func(text string) error {
-			if strange := ground.Strange(text); text != "-" && len(strange) > 0 {
-				return fmt.Errorf("%q is no word for a dot; backfield help drill lists them", strange[0])
-			}
-			return nil
-		})
+		err := put(question, &answer, func(text string) error { return checkAnswer(text, side, ground) })
+		if side && len(answer) == 1 && answer != "-" {
+			answer = "side " + answer
+		}
 		switch {
 		case err != nil:
 			return words
@@ -81,6 +84,40 @@ func AskWords(dots *source.File, ground field.Field,
 		}
 	}
 	return words
+}
+
+// Again writes the flags that give words once more, for someone who has answered and has to start over.
+func Again(w io.Writer, words []field.Word) {
+	if len(words) == 0 {
+		return
+	}
+	fmt.Fprint(w, "to give the same words again:")
+	for _, x := range words {
+		fmt.Fprintf(w, " --word %q", x.From+"="+x.To)
+	}
+	fmt.Fprintln(w)
+}
+
+// sideWords are words for a side, which is the audience's or the players'.
+var sideWords = []string{"l", "r", "lt", "rt", "left", "right"}
+
+// checkAnswer refuses what a word of a dot cannot mean. A bare number would be taken for steps or a yard line, unless
+// the question is which side.
+func checkAnswer(text string, side bool, ground field.Field) error {
+	strange := ground.Strange(text)
+	switch {
+	case text == "-":
+		return nil
+	case side && !slices.Contains([]string{"1", "2", "side 1", "side 2"}, strings.ToLower(text)):
+		return errors.New("write 1 or 2; - if the word says nothing; Enter leaves it")
+	case side:
+		return nil
+	case len(strange) > 0:
+		return fmt.Errorf("%q is no word for a dot; backfield help drill lists them", strange[0])
+	case strings.ContainsAny(text, "0123456789") && !strings.ContainsFunc(text, unicode.IsLetter):
+		return fmt.Errorf("%q is a number and no word; write what the word means, such as outside", text)
+	}
+	return nil
 }
 
 // wordLines are the lines of [drill.words], "" where there are no words.

@@ -13,7 +13,7 @@ import (
 func TestAskWords(t *testing.T) {
 	ground, _ := field.ByCode("college")
 	dots := &source.File{Text: "Left 2 in 35,on FH (HS)\nLeft 2 in 35 blue,8 beyond FH (HS)\nLeft on 40,more FH\n"}
-	answers := []string{"left of it", "side 1", "-", "", "outside"}
+	answers := []string{"left of it", "1", "-", "", "outside"}
 	var refused []string
 	put := func(question string, value *string, check func(string) error) error {
 		for len(answers) > 0 {
@@ -33,8 +33,33 @@ func TestAskWords(t *testing.T) {
 	}
 	got := wordLines(AskWords(dots, ground, put))
 	want := "\n[drill.words]\n\"Left\" = \"side 1\"\n\"(HS)\" = \"\"\n\"beyond\" = \"outside\"\n"
-	if got != want || strings.Join(refused, "|") != `"left" is no word for a dot; backfield help drill lists them` {
+	if got != want || strings.Join(refused, "|") != "write 1 or 2; - if the word says nothing; Enter leaves it" {
 		t.Errorf("%s\n%v", got, refused)
+	}
+}
+
+// Only words for a side are asked about as one; a bare number is a side there and nothing elsewhere.
+func TestAskSide(t *testing.T) {
+	ground, _ := field.ByCode("college")
+	dots := &source.File{Text: "Rt 2 outside 35; 4 aft FH\nRt on 40; 4 aft FH\nRt on 45; FH\n"}
+	answers := map[string][]string{"Rt": {"outside", "2"}, "aft": {"4", "behind"}}
+	var said []string
+	got := wordLines(AskWords(dots, ground, func(question string, value *string, check func(string) error) error {
+		word := strings.Split(question, `"`)[1]
+		if strings.Contains(question, "audience") != (word == "Rt") {
+			t.Error(question)
+		}
+		for _, answer := range answers[word] {
+			if err := check(answer); err != nil {
+				said = append(said, err.Error())
+				continue
+			}
+			*value = answer
+		}
+		return nil
+	}))
+	if want := "\n[drill.words]\n\"Rt\" = \"side 2\"\n\"aft\" = \"behind\"\n"; got != want || len(said) != 2 {
+		t.Errorf("%s\n%q", got, said)
 	}
 }
 
@@ -50,6 +75,10 @@ func TestWords(t *testing.T) {
 	var said strings.Builder
 	noGuess(&said, "d.csv", "no dots", []string{"Left", "(HS)"})
 	if want := "say what each means: --word \"Left=MEANING\" --word \"(HS)=MEANING\"\n"; !strings.HasSuffix(said.String(), want) {
+		t.Error(said.String())
+	}
+	said.Reset()
+	if Again(&said, words); said.String() != "to give the same words again: --word \"Left=side 1\" --word \"(HS)=\"\n" {
 		t.Error(said.String())
 	}
 	ground, _ := field.ByCode("college")

@@ -27,7 +27,11 @@ func NewAsker(in io.Reader, out io.Writer, quiet bool) *Asker {
 // is ErrNoAnswer, at the end of the input.
 func (a *Asker) Put(question string, value *string, check func(string) error) error {
 	for !a.quiet {
-		fmt.Fprintf(a.out, "%s [%s]: ", question, *value)
+		if *value == "" {
+			fmt.Fprintf(a.out, "%s: ", question)
+		} else {
+			fmt.Fprintf(a.out, "%s [%s]: ", question, *value)
+		}
 		if !a.in.Scan() {
 			fmt.Fprintln(a.out)
 			return ErrNoAnswer
