@@ -69,8 +69,7 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return verb.Wrong("%w", err)
 	}
 	asks := !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk)
-	words = append(words, importer.AskWords(in.Dots, ground, term.NewAsker(c.InOrStdin(), talk, !asks).Put)...)
-	ground = ground.Saying(words)
+	words, ground = importer.AskWords(in.Dots, ground, words, term.NewAsker(c.InOrStdin(), talk, !asks).Put)
 	if in.Columns, err = m.layout(talk, path, in, ground); err != nil {
 		importer.Again(talk, words)
 		return err

@@ -37,6 +37,9 @@ func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{},
 		byPlayer: map[string]int{}, bare: "steps",
 		unlisted: map[string]bool{}, spare: newSpareDots()}
+	if in.Dots != nil {
+		d.Field = d.Field.Saying(Legend(in.Dots, d.Field))
+	}
 	if in.Together {
 		d.setsFile = in.Dots
 	}

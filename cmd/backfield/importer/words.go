@@ -8,6 +8,7 @@ import (
 	"strings"
 	"unicode"
 
+	"backfield/layout/drill"
 	"backfield/layout/drill/guess"
 	"backfield/layout/field"
 	"backfield/layout/rows"
@@ -56,10 +57,14 @@ func noGuess(w io.Writer, path, missing string, strange []string) {
 // mostAsked is how many words are asked for: more are hardly words of a staff.
 const mostAsked = 12
 
-// AskWords asks what each word in a file's dots means that is not known, with put, which asks until the check accepts
-// the answer; an empty answer leaves a word as it is.
-func AskWords(dots *source.File, ground field.Field,
-	put func(question string, value *string, check func(string) error) error) (words []field.Word) {
+// AskWords asks what each word in a file's dots means that neither given nor the sheet's legend says, with put, which
+// asks until the check accepts the answer; an empty answer leaves a word as it is. It returns the words that were given
+// and answered, and the ground that knows them and the legend.
+func AskWords(dots *source.File, ground field.Field, given []field.Word,
+	put func(question string, value *string, check func(string) error) error) ([]field.Word, field.Field) {
+	words := given
+	ground = ground.Saying(given)
+	ground = ground.Saying(drill.Legend(dots, ground))
 	list := guess.Strange(dots, ground)
 	for _, word := range list[:min(len(list), mostAsked)] {
 		question := fmt.Sprintf(
@@ -76,14 +81,14 @@ func AskWords(dots *source.File, ground field.Field,
 		}
 		switch {
 		case err != nil:
-			return words
+			return words, ground.Saying(words)
 		case answer == "-":
 			words = append(words, field.Word{From: word})
 		case answer != "":
 			words = append(words, field.Word{From: word, To: answer})
 		}
 	}
-	return words
+	return words, ground.Saying(words)
 }
 
 // Again writes the flags that give words once more, for someone who has answered and has to start over.

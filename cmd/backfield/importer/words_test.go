@@ -31,7 +31,8 @@ func TestAskWords(t *testing.T) {
 		}
 		return errors.New("no answer")
 	}
-	got := wordLines(AskWords(dots, ground, put))
+	asked, _ := AskWords(dots, ground, nil, put)
+	got := wordLines(asked)
 	want := "\n[drill.words]\n\"Left\" = \"side 1\"\n\"(HS)\" = \"\"\n\"beyond\" = \"outside\"\n"
 	if got != want || strings.Join(refused, "|") != "write 1 or 2; - if the word says nothing; Enter leaves it" {
 		t.Errorf("%s\n%v", got, refused)
@@ -41,10 +42,11 @@ func TestAskWords(t *testing.T) {
 // Only words for a side are asked about as one; a bare number is a side there and nothing elsewhere.
 func TestAskSide(t *testing.T) {
 	ground, _ := field.ByCode("college")
-	dots := &source.File{Text: "Rt 2 outside 35; 4 aft FH\nRt on 40; 4 aft FH\nRt on 45; FH\n"}
+	dots := &source.File{Text: "Rt 2 outside 35; 4 aft FH\nRt on 40; 4 aft FH\nRt on 45; on NH (HS)\nNH = front hash\n"}
 	answers := map[string][]string{"Rt": {"outside", "2"}, "aft": {"4", "behind"}}
 	var said []string
-	got := wordLines(AskWords(dots, ground, func(question string, value *string, check func(string) error) error {
+	given := []field.Word{{From: "(HS)"}}
+	asked, spoken := AskWords(dots, ground, given, func(question string, value *string, check func(string) error) error {
 		word := strings.Split(question, `"`)[1]
 		if strings.Contains(question, "audience") != (word == "Rt") {
 			t.Error(question)
@@ -57,8 +59,12 @@ func TestAskSide(t *testing.T) {
 			*value = answer
 		}
 		return nil
-	}))
-	if want := "\n[drill.words]\n\"Rt\" = \"side 2\"\n\"aft\" = \"behind\"\n"; got != want || len(said) != 2 {
+	})
+	got := wordLines(asked)
+	if list := spoken.Strange("4 aft NH (HS)"); len(list) > 0 {
+		t.Error(list)
+	}
+	if want := "\n[drill.words]\n\"(HS)\" = \"\"\n\"Rt\" = \"side 2\"\n\"aft\" = \"behind\"\n"; got != want || len(said) != 2 {
 		t.Errorf("%s\n%q", got, said)
 	}
 }
