@@ -315,7 +315,7 @@ var fixed = reasons{
 var elsewhere = reasons{
 	{`show.toml drill\.columns(\..*)?`, "how a sheet is laid out, which package layout/rows tries"},
 	{`show.toml drill\.words(\..*)?`, "how dots are worded, which package layout/field tries"},
-	{`show.toml music(\.parts)?`, "who rests when, which package cue/work tries as a value of a path's samples"},
+	{`show.toml music(\.parts)?`, "who rests when, which TestWatchFollowsRests tries"},
 	{`show.toml (balance|instruments|mix\.\*\.(dynamics|low_cut)|cue\.(dynamics|plays|rests|facing))(\..*)?`,
 		"how loud the show is, which package cue/balance tries: no number of a mixer"},
 	{`roster.csv (instrument|mic|meter)`, "how loud the show is, too"},
