@@ -1,6 +1,7 @@
 package balance_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"slices"
@@ -508,6 +509,29 @@ ring = [{ mic = "center", fader = -1.5 }]
 	}
 }
 
+// Noise without brass, brass without noise and a soloist without both count as nothing: no figure moves, and none is called
+// measured.
+func TestOneReadingAlone(t *testing.T) {
+	f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nopen.pad = [\"@baritone\", \"center\"]"))
+	before, err := json.Marshal(f.loud(t).Cue(0).Ends)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rig := f.rig
+	for _, line := range []string{`noise = { stack = "left", dba = 70 }`, `brass = { section = "baritone", set = "2", dba = 75 }`,
+		`solo = [{ player = "T1", set = "2", dba = 66 }]`} {
+		f.rig = rig + "[levels]\n" + line + "\n"
+		x := f.loud(t).Cue(0)
+		after, err := json.Marshal(x.Ends)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if string(after) != string(before) || x.Measured.Calibrated() || x.Measured.Solo {
+			t.Errorf("%s: measured %+v\n%s\nwithout it\n%s", line, x.Measured, after, before)
+		}
+	}
+}
+
 // A reading that says nothing or names nobody is not used, and one that is most likely wrong is named: each in one warning,
 // and the show goes on.
 func TestOddReadings(t *testing.T) {
@@ -526,6 +550,7 @@ func TestOddReadings(t *testing.T) {
 		{`brass = { section = "baritone", set = "9", dba = 70 }`, `no set "9" in the drill`},
 		{`brass = { section = "baritone", set = "2", dynamics = "loud", dba = 70 }`, `unknown dynamic mark "loud"`},
 		{`brass = { section = "guard", set = "2", dba = 70 }`, `guard has no dot in set 2`},
+		{`brass = { section = "snare", set = "2", dba = 80 }`, "snare is not a brass section"},
 		{`solo = [{ player = "T9", set = "2", dba = 60 }]`, `no player of the roster is called "T9"`},
 		{`ring = [{ mic = "pitt", fader = 4 }]`, `no fixed mic is called "pitt": this reading is not used; it is one of`},
 		{`ring = [{ mic = "keys", fader = 4 }]`, `keys comes in on a line, so it cannot ring`},

@@ -52,7 +52,7 @@ func TestFacing(t *testing.T) {
 func TestReadingFacing(t *testing.T) {
 	band := func(cue string) float64 {
 		f := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\n"+cue))
-		f.rig += "[levels]\nbrass = { section = \"baritone\", set = \"2\", dba = 60 }\n"
+		f.rig += "[levels]\nnoise = { stack = \"left\", dba = 70 }\nbrass = { section = \"baritone\", set = \"2\", dba = 60 }\n"
 		return f.loud(t).Stadium.BandDB
 	}
 	// By level.md a baritone is 9 dB softer behind than in front, 1 dB less at a box above the axis.

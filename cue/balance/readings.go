@@ -37,6 +37,14 @@ func (l *Loudness) takeReadings(p *source.Problems) {
 	for i, once := range readings.Once(list, p) {
 		l.takeSolo(&r.Solo[i], list[i], once, p)
 	}
+	if l.Measured.Calibrated() {
+		return
+	}
+	// A reading alone says as much of the meter and the evening as of the band: it moves no figure.
+	l.Stadium.NominalDB, l.Stadium.BandDB = level.DefaultNominalDB, 0
+	for k := range l.players {
+		l.players[k].aloneDB, l.players[k].soloed = 0, false
+	}
 }
 
 // checkMeters warns of preamps that are far off.
@@ -136,6 +144,10 @@ func (l *Loudness) takeBrass(b *rig.BrassReading, p *source.Problems) {
 	}
 	if len(list) == 0 {
 		p.Add(nobodyThere(b.Section, b.Set.V))
+	}
+	if k := slices.IndexFunc(list, func(f level.Performer) bool { return !f.Instrument.Brass() }); k >= 0 {
+		p.Add(readings.NotBrass(b.Section.Span, b.Section.V, list[k].Instrument.Name))
+		return
 	}
 	if !ok || !known || len(list) == 0 {
 		return

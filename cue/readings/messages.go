@@ -15,6 +15,12 @@ func Unused(at source.Span, what, do string) source.Problem {
 	return source.WarningAt("level-unused", at, what+": this reading is not used", do)
 }
 
+// NotBrass is a reading of a section that has another instrument than brass.
+func NotBrass(at source.Span, section, instrument string) source.Problem {
+	return Unused(at, fmt.Sprintf("%s is not a brass section (instrument: %s)", section, instrument),
+		"read the largest brass section")
+}
+
 func twice(first, again *Reading) source.Problem {
 	line, _ := first.At.Position()
 	return source.WarningAt("level-unused", again.At,
