@@ -58,8 +58,8 @@ func (r *LoudnessReport) AddNear(s *show.Loaded, l *balance.Loudness, cues []*ba
 	}
 	r.Near = nearLevels(s, n.Ears)
 	r.Near.DayS = n.DayS
-	r.Near.StacksDose = nearDose(n.Ears, func(x *balance.NearEar) float64 { return x.Stacks.DosePct })
-	r.Near.AllDose = nearDose(n.Ears, func(x *balance.NearEar) float64 { return x.All.DosePct })
+	r.Near.StacksDose = nearDose(s, n.Ears, func(x *balance.NearEar) float64 { return x.Stacks.DosePct })
+	r.Near.AllDose = nearDose(s, n.Ears, func(x *balance.NearEar) float64 { return x.All.DosePct })
 }
 
 func nearLevels(s *show.Loaded, ears []balance.NearEar) *NearLevels {
@@ -69,16 +69,24 @@ func nearLevels(s *show.Loaded, ears []balance.NearEar) *NearLevels {
 			return nil
 		}
 		v := of(x)
-		return &NearMost{x.Kind, x.Name, s.Setup.Rig.Field.Dot(v.Ear), rounded(v.DBA), v.At.Movement, v.At.Count(),
+		return &NearMost{x.Kind, nearName(s, x), s.Setup.Rig.Field.Dot(v.Ear), rounded(v.DBA), v.At.Movement, v.At.Count(),
 			*rounded(s.Clock.Seconds(v.At))}
 	}
 	return &NearLevels{Stacks: most(func(x *balance.NearEar) *balance.NearSound { return &x.Stacks }),
 		All: most(func(x *balance.NearEar) *balance.NearSound { return &x.All })}
 }
 
-func nearDose(ears []balance.NearEar, of func(*balance.NearEar) float64) *NearDose {
+func nearDose(s *show.Loaded, ears []balance.NearEar, of func(*balance.NearEar) float64) *NearDose {
 	x := balance.Loudest(ears, of)
-	return &NearDose{x.Kind, x.Name, rounded(of(x))}
+	return &NearDose{x.Kind, nearName(s, x), rounded(of(x))}
+}
+
+// nearName names whose ear it is. Without stands the press box is the only seat.
+func nearName(s *show.Loaded, x *balance.NearEar) string {
+	if x.Kind == balance.NearSeat && len(s.Setup.Rig.Seats()) == 0 {
+		return "the press box (the rig has no stands)"
+	}
+	return x.Name
 }
 
 // near writes the levels near people of a cue, or of the show.
@@ -116,10 +124,10 @@ func (r *LoudnessReport) near(out io.Writer, n *NearLevels, take float64) {
 
 // nearWords says at whose ear it is.
 func nearWords(kind, name string) string {
-	switch kind {
-	case balance.NearPlayer:
+	switch {
+	case kind == balance.NearPlayer:
 		return "ear of " + name
-	case balance.NearSeat:
+	case name == "":
 		return "a seat"
 	}
 	return name

@@ -111,6 +111,8 @@ type BoxLevels struct {
 	Stacks   *float64 `json:"stacks"`
 	Together *float64 `json:"together"`
 	Bed      *float64 `json:"bed"`
+
+	Background *float64 `json:"background,omitempty"` // as read: the lead is over the bed and this
 }
 
 // LoudPart is a part of the bed at the press box.
@@ -207,7 +209,8 @@ func (r *LoudnessReport) cue(s *show.Loaded, c *balance.CueLoudness) LoudnessCue
 	if over, _ := c.Heard.OverAtBox(); over.OK && r.measured() {
 		box := &heard.Box
 		own, stacks, all, bed := box.FeaturedOwn, box.FeaturedStacks, box.Featured(), box.Bed()
-		x.Box = &BoxLevels{rounded(own.ADB()), rounded(stacks.ADB()), rounded(all.ADB()), rounded(bed.ADB())}
+		x.Box = &BoxLevels{rounded(own.ADB()), rounded(stacks.ADB()), rounded(all.ADB()), rounded(bed.ADB()),
+			s.Setup.Rig.Levels.BackgroundDBA}
 		x.OverBoxDB, x.PlayerLeads = rounded(over.DB), advice.AtMost(over.DB, goals.OverDB, x.spread.OverDB)
 		x.LeadsAt = shareOf(c.Heard.ShareOver, goals.OverDB, x.spread.OverDB)
 	}

@@ -38,6 +38,15 @@ func TestMeasured(t *testing.T) {
 		r.Page(&b, &r.Cues[0])
 		return b.String(), &r.Cues[0]
 	}
+	levels := &s.Setup.Rig.Levels
+	const behind = "and a background of "
+	for _, background := range []float64{20, 95} {
+		levels.BackgroundDBA = &background
+		if text, x := page(true, true); *x.Box.Background != background || strings.Contains(text, behind) != (background > 90) {
+			t.Errorf("at a background of %g dBA:\n%s", background, text)
+		}
+	}
+	levels.BackgroundDBA = nil
 	for _, one := range [][2]bool{{false, false}, {true, false}, {false, true}} {
 		text, x := page(one[0], one[1])
 		if strings.Contains(text, "dBA") || strings.Contains(text, "loop -") || strings.Contains(text, "take 4 dB") {
@@ -109,6 +118,10 @@ func TestNear(t *testing.T) {
 		if n.All != nil { // somebody plays
 			most = max(most, *n.All.DBA)
 		}
+	}
+	s.Setup.Rig.Blocks, s.Setup.Rig.Surveyed = nil, nil
+	if _, text := page(cues); !strings.Contains(text, "the press box (the rig has no stands)") {
+		t.Errorf("without stands it names no place:\n%s", text)
 	}
 	if n := show.Near; *n.All.DBA != most || n.DayS != 3*3600 || *n.AllDose.Pct < *n.StacksDose.Pct || n.All.Name == "" {
 		t.Errorf("over the show: %+v, %+v", n.All, n.AllDose)

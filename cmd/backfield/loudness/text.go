@@ -184,6 +184,9 @@ func (r *LoudnessReport) featured(say func(string, ...any), c *LoudnessCue) {
 	if b := c.Box; b != nil {
 		say("  at the box    own %s, stacks %s, together %s, the bed %s dBA, give or take %s", whole(b.Own),
 			whole(b.Stacks), whole(b.Together), whole(b.Bed), plain(c.spread.NearDB))
+		if b.Background != nil && *b.Background > *b.Bed-10 { // otherwise it takes under 0.5 dB off the lead
+			say("                and a background of %s dBA, which the lead is over, too", whole(b.Background))
+		}
 	}
 	if c.LeadSeatsDB == nil {
 		say("  lead          %s", nothingThere)
