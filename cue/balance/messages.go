@@ -83,20 +83,3 @@ func noneCalled(what string, name table.Text, known []string) source.Problem {
 	return readings.Unused(name.Span, fmt.Sprintf("no %s is called %q", what, name.V),
 		source.DidYouMean(name.V, known, "it is "+source.OneOf(known)))
 }
-
-func unknownSetOf(label table.Text, labels []string) source.Problem {
-	return readings.Unused(label.Span, fmt.Sprintf("no set %q in the drill", label.V),
-		source.DidYouMean(label.V, labels, "write the set in which they stood"))
-}
-
-func unknownMark(mark table.Text) source.Problem {
-	marks := level.DynamicsNames()
-	return readings.Unused(mark.Span, fmt.Sprintf("unknown dynamic mark %q", mark.V),
-		source.DidYouMean(mark.V, marks, "it is "+source.OneOf(marks)))
-}
-
-func nobodyThere(name table.Text, set string) source.Problem {
-	return readings.Unused(name.Span,
-		fmt.Sprintf("%s has no dot in set %s, or no instrument that is known", name.V, set),
-		"write the set in which they stood")
-}

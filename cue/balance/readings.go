@@ -125,7 +125,7 @@ func (l *Loudness) takeBrass(b *rig.BrassReading, p *source.Problems) {
 	ok := l.clear(&r)
 	dynamicsDB, known := level.DynamicsDB(b.Dynamics.Or("f"))
 	if !known {
-		p.Add(unknownMark(b.Dynamics))
+		p.Add(readings.UnknownMark(b.Dynamics))
 	}
 	named := slices.Contains(l.x.Roster.Sections(), b.Section.V)
 	if !named && b.Section.Set {
@@ -143,7 +143,7 @@ func (l *Loudness) takeBrass(b *rig.BrassReading, p *source.Problems) {
 		}
 	}
 	if len(list) == 0 {
-		p.Add(nobodyThere(b.Section, b.Set.V))
+		p.Add(readings.NobodyThere(b.Section, b.Set.V))
 	}
 	if k := slices.IndexFunc(list, func(f level.Performer) bool { return !f.Instrument.Brass() }); k >= 0 {
 		p.Add(readings.NotBrass(b.Section.Span, b.Section.V, list[k].Instrument.Name))
@@ -170,7 +170,7 @@ func (l *Loudness) takeSolo(s *rig.SoloReading, r readings.Reading, once bool, p
 	}
 	f, on := l.inSet(k, set)
 	if !on {
-		p.Add(nobodyThere(s.Player, s.Set.V))
+		p.Add(readings.NobodyThere(s.Player, s.Set.V))
 	}
 	if !on || !ok || !once {
 		return
@@ -184,7 +184,7 @@ func (l *Loudness) takeSolo(s *rig.SoloReading, r readings.Reading, once bool, p
 func (l *Loudness) set(label table.Text, p *source.Problems) (i int, ok bool) {
 	i, ok = l.x.Drill.Set(label.V)
 	if !ok && label.Set {
-		p.Add(unknownSetOf(label, l.x.Drill.Labels()))
+		p.Add(readings.UnknownSet(label, l.x.Drill.Labels()))
 	}
 	return i, ok
 }

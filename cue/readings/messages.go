@@ -5,7 +5,9 @@ import (
 	"math"
 	"strings"
 
+	"backfield/layout/level"
 	"backfield/layout/source"
+	"backfield/layout/table"
 )
 
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
@@ -19,6 +21,26 @@ func Unused(at source.Span, what, do string) source.Problem {
 func NotBrass(at source.Span, section, instrument string) source.Problem {
 	return Unused(at, fmt.Sprintf("%s is not a brass section (instrument: %s)", section, instrument),
 		"read the largest brass section")
+}
+
+// UnknownSet is a reading in a set that the drill does not have.
+func UnknownSet(label table.Text, labels []string) source.Problem {
+	return Unused(label.Span, fmt.Sprintf("no set %q in the drill", label.V),
+		source.DidYouMean(label.V, labels, "write the set in which they stood"))
+}
+
+// UnknownMark is a reading at a dynamic that there is not.
+func UnknownMark(mark table.Text) source.Problem {
+	marks := level.DynamicsNames()
+	return Unused(mark.Span, fmt.Sprintf("unknown dynamic mark %q", mark.V),
+		source.DidYouMean(mark.V, marks, "it is "+source.OneOf(marks)))
+}
+
+// NobodyThere is a reading of somebody who has no dot in the set.
+func NobodyThere(name table.Text, set string) source.Problem {
+	return Unused(name.Span,
+		fmt.Sprintf("%s has no dot in set %s, or no instrument that is known", name.V, set),
+		"write the set in which they stood")
 }
 
 func twice(first, again *Reading) source.Problem {

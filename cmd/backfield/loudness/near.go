@@ -69,8 +69,8 @@ func nearLevels(s *show.Loaded, ears []balance.NearEar) *NearLevels {
 			return nil
 		}
 		v := of(x)
-		return &NearMost{x.Kind, nearName(s, x), s.Setup.Rig.Field.Dot(v.Ear), rounded(v.DBA), v.At.Movement, v.At.Count(),
-			*rounded(s.Clock.Seconds(v.At))}
+		return &NearMost{x.Kind, nearName(s, x), s.Setup.Rig.Field.Dot(v.Ear), rounded(v.DBA), v.At.Movement,
+			v.At.Count(), *rounded(s.Clock.Seconds(v.At))}
 	}
 	return &NearLevels{Stacks: most(func(x *balance.NearEar) *balance.NearSound { return &x.Stacks }),
 		All: most(func(x *balance.NearEar) *balance.NearSound { return &x.All })}

@@ -52,7 +52,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/work", `^(layout(/.*)?|cue|cue/(clock|parts|roster|score|timeline))$`},
 	{"cue/rules", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work))$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work|rules))$`},
-	{"cue/readings", `^layout/source$`},
+	{"cue/readings", `^layout/(level|source|table)$`},
 	{"cue/balance", `^(layout(/.*)?|cue|cue/(clock|readings|roster|score|timeline|work))$`},
 	{"cue/heard", `^(cue|cue/(balance|clock|timeline|work)|layout(/(level(/advice)?|source|table))?)$`},
 	{"cue/propose", `^(cue/(balance|keep|score|work)|layout/level(/advice)?)$`},
