@@ -133,6 +133,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 			Along: d.withUnit(y.Text), Plain: true}
 	}
 	across, along := lateralOf(row), depthOf(row)
+	alone := d.spellOut(&along)
 	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: oneLine(d.Field.InWords(across.text)),
 		Along: oneLine(d.Field.InWords(along.text))}
 	if len(across.parts) > 0 {
@@ -143,6 +144,9 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 		d.refuse(&dot, fault, across, row.Cell("lateral").Span, p)
 	}
 	if dot.At.Y, fault = d.Field.Depth(along.text); fault != nil {
+		if alone != nil {
+			fault = alone
+		}
 		d.refuse(&dot, fault, along, row.Cell("depth").Span, p)
 	}
 	return dot

@@ -96,6 +96,7 @@ func (d *Drill) readOurs(f *source.File, p *source.Problems) {
 // readOthers reads a sheet of dots of another layout, which may list the sets as well.
 func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	d.bare = in.Columns.Unit.Or("steps")
+	d.depthFromFront = fromFront.MatchString(in.Columns.Depth.V)
 	sheet := rows.DotSheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
 		Known: func(label string) bool { _, known := d.byLabel[label]; return known }}
 	dots, list, whole := sheet.Read(p)
