@@ -232,13 +232,13 @@ func TestPageLevelsHeld(t *testing.T) {
 	}
 
 	dir := copied(t, "../../examples/harbor")
-	replace(t, filepath.Join(dir, "rig.toml"), "[reference]", "[levels]\nbackground = 63\nnoise = { stack = \"outer left\", "+
-		"dba = 64 }\n\n[reference]")
+	replace(t, filepath.Join(dir, "roster.csv"), "height,trim", "height,trim,instrument")
+	replace(t, filepath.Join(dir, "roster.csv"), "Tpt 3,trumpet,P02,2,,,", "Tpt 3,trumpet,P02,2,,,,kazoo")
 	_, site = sited(t, dir)
 	if v := viewed(t, site); len(v.Cues) == 0 {
 		t.Error("the show is not drawn")
 	}
-	if w := asked(site, "levels?cue=10", nil); w.Code != 422 || !strings.Contains(w.Body.String(), "rig.toml:") {
+	if w := asked(site, "levels?cue=10", nil); w.Code != 422 || !strings.Contains(w.Body.String(), "roster.csv:") {
 		t.Errorf("%d %s", w.Code, w.Body)
 	}
 }

@@ -265,7 +265,7 @@ func TestMusicSaysWhoPlays(t *testing.T) {
 // Those who rest are not counted among those of whom nobody knows.
 func TestRestsAreCounted(t *testing.T) {
 	x := newSmall(cueAt("1", 1, "open.solo = [\"T1\"]\nrests = [\"@baritone\", \"T2\", \"@snare\"]")).loud(t).Cue(0)
-	if got := fmt.Sprint(x.NotCounted); got != "[{trumpet [T1] 1} {pit [] 1}]" {
+	if got := fmt.Sprint(x.NotCounted); got != "[{trumpet [T1] [T3]} {pit [] [M1]}]" {
 		t.Errorf("not counted: %s", got)
 	}
 }

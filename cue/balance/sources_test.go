@@ -73,7 +73,8 @@ func TestAim(t *testing.T) {
 func TestNoiseElsewhere(t *testing.T) {
 	nominal := func(at string) float64 {
 		f := newSmall(cueAt("1", 1, fieldOpen))
-		f.rig += "[levels]\nnoise = { stack = \"left\", dba = 66" + at + " }\n"
+		f.rig += "[levels]\nnoise = { stack = \"left\", dba = 66" + at + " }\n" +
+			"brass = { section = \"baritone\", set = \"2\", dba = 75 }\n"
 		return f.loud(t).Stadium.NominalDB
 	}
 	box := nominal("")

@@ -311,7 +311,7 @@ var faults = []struct{ text, code, what string }{
 	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nfirst = «-1»\n", "mixer-range",
 		"first = -1 is out of range (0 to 100000)"},
 	{demo + "[store]\naddress = \"/keep/{slot}\"\nslots = 5\nsettle = «\"2 min\"»\n", "out-of-range",
-		"a time to settle of 120 s"},
+		"a time to settle of 2 min"},
 	{demo + "[store]\naddress = «\"/in/{slot}/mute\"»\nslots = 5\nfirst = 60\n", "mixer-same-address",
 		"/in/60/mute is also the address of [mute]"},
 	{demo + "«[recall]»\naddress = \"/take/{slot}\"\n", "mixer-scene", "[recall] has no [store]"},
@@ -323,7 +323,7 @@ var faults = []struct{ text, code, what string }{
 		"address = \"/scene\"\nargs = [\"{slot}\"]\n«»", "", ""},
 
 	{demo + "[safety]\nrise = «0»\n", "out-of-range", "a rise of 0 dB"},
-	{demo + "[safety]\nramp = «\"1 min\"»\n", "out-of-range", "a ramp of 60 s"},
+	{demo + "[safety]\nramp = «\"1 min\"»\n", "out-of-range", "a ramp of 1 min"},
 	{demo + "[safety]\nceiling = «7»\n", "mixer-range", "a ceiling of 7 dB is outside the range of the level"},
 	{demo + "[safety]\nceiling = «-70»\n", "mixer-range", "a ceiling of -70 dB is outside the range of the level"},
 	{demo + "[safety]\nceiling = 0\n[[safety.channel]]\nchannel = 3\nceiling = «3»\n", "mixer-range",

@@ -37,8 +37,8 @@ func (r *LiveRun) fillRings() {
 func (r *LiveRun) reportUnwatched(found []source.Problem) {
 	first := true
 	for _, x := range found {
-		if x.Severity != source.Error {
-			continue
+		if x.Severity != source.Error && x.Code != "level-noise" && x.Code != "level-unused" {
+			continue // it is about a reading that is used
 		}
 		why := fmt.Sprintf("%s: %s; %s", filepath.Base(x.Span.Where()), x.What, x.Do)
 		if first {

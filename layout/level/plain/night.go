@@ -17,7 +17,7 @@ func (m PlainMeasured) GiveTake() TakeGive {
 	if !m.Noise || !m.Brass {
 		return TakeGive{5, 9, 8, 8}
 	}
-	g := TakeGive{4, 5, 5, 4}
+	g := TakeGive{4, 7, 5, 4} // level.md has 5 for over; see advice.SpreadOf
 	if m.Solo {
 		g.Lead, g.Over = 3, 4.5
 	}
