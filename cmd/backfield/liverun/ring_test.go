@@ -97,6 +97,9 @@ func TestRingAsBalance(t *testing.T) {
 
 // Before noise and brass were both read, nothing is computed and nothing is said.
 func TestRingMeasureFirst(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it compiles the demo again")
+	}
 	for _, readings := range []string{"", noiseRead, brassRead} {
 		r := LiveRun{show: nightOf(t, readings)}
 		r.fillRings()
@@ -174,6 +177,9 @@ func idsOf(s *show.Loaded) (ids []string) {
 
 // The tracks of a show's mics, with the faders put back, are the loops of its cues.
 func TestLoopTracks(t *testing.T) {
+	if testing.Short() {
+		t.Skip("it compiles the demo again")
+	}
 	s := nightOf(t, "")
 	var p source.Problems
 	l := s.Loudness(&p)
