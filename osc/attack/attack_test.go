@@ -2,7 +2,7 @@
 // a second sender, unknown clients at the port for commands, torn and hostile journals, and signals. Whatever they do, there
 // must be no mic open that the show closes and nobody moved, nothing called confirmed that the mixer does not have, no
 // footswitch locked out, no panic, and no memory without a limit. How many seeds are played does not depend on how fast the
-// computer is. CI plays more of them (-more 6), and a night is
+// computer is. CI plays more of them (-more 3), and a night is
 //
 //	go test ./osc/attack -attack 10m -timeout 3h
 //

@@ -2,6 +2,7 @@ package show_test
 
 import (
 	"encoding/json"
+	"flag"
 	"maps"
 	"math/rand/v2"
 	"slices"
@@ -51,12 +52,14 @@ func measured() files {
 	return f
 }
 
+var balanceEdits = flag.Int("edits", 20, "how many random edits of each file TestBalanceIsNeverStale makes")
+
 // After each of many random edits of every kind of file, whether the show compiles or not, a watch's balance is that of a
 // fresh start.
 func TestBalanceIsNeverStale(t *testing.T) {
-	edits := 60
+	edits := *balanceEdits
 	if testing.Short() {
-		edits = 6
+		edits = min(edits, 6)
 	}
 	for _, file := range slices.Sorted(maps.Keys(every)) {
 		t.Run(file, func(t *testing.T) {
