@@ -14,7 +14,7 @@ import (
 	"backfield/layout/stands"
 )
 
-// rememberedScene is a small one, made anew at each call.
+// rememberedScene is a small one, made again at each call.
 func rememberedScene() (level.Conditions, *level.Playing) {
 	tuba, _ := level.InstrumentByName("tuba")
 	back := 47.0
@@ -76,7 +76,7 @@ func rememberedWalk(first, second *level.Playing) *earWalk {
 	}}
 }
 
-// A walk that is made anew has the key that it had, and whatever in it or in the conditions changes, the key is another.
+// A walk that is made again has the key that it had, and whatever in it or in the conditions changes, the key is another.
 func TestNearKeyIsWhole(t *testing.T) {
 	c, first := rememberedScene()
 	_, second := rememberedScene()
@@ -119,7 +119,7 @@ func TestNearKeyIsWhole(t *testing.T) {
 	}
 	_, second = rememberedScene()
 	if w = rememberedWalk(first, second); sum() != before {
-		t.Error("a walk that is made anew has another key")
+		t.Error("a walk that is made again has another key")
 	}
 }
 
@@ -148,6 +148,6 @@ func TestOwnKeyIsWhole(t *testing.T) {
 		t.Errorf("only %d things were changed", len(seen))
 	}
 	if c, p = rememberedScene(); sum() != before {
-		t.Error("a scene that is made anew has another key")
+		t.Error("a scene that is made again has another key")
 	}
 }

@@ -8,7 +8,7 @@ import (
 )
 
 // AppendWhole appends all of a value, fields that are added later too: numbers as bits, texts and lists with their length,
-// and what is behind a pointer, since each compile makes that anew.
+// and what is behind a pointer, since each compile makes that again.
 func AppendWhole(b []byte, v reflect.Value) []byte {
 	switch v.Kind() {
 	case reflect.Bool:

@@ -144,7 +144,7 @@ func (a *arranger) fill(pg *page, label, player *table.Cell, anything bool) bool
 		switch {
 		case cell.Text != "":
 			if i == 1 && cell.Text != pg.above[1].Text && label.Text == "" {
-				pg.above[0] = table.Cell{} // another player, whose sets begin anew
+				pg.above[0] = table.Cell{} // another player, whose sets begin again
 			}
 			pg.above[i] = *cell
 		case anything:

@@ -28,7 +28,7 @@ const twoParts = `<score-partwise version="4.0"><part-list>
 </score-partwise>`
 
 // TestWatchFollowsRests changes who plays which part, and where that part rests, for a mixer whose delay clicks: what
-// suits the seats is found anew where the rests are others.
+// suits the seats is found again where the rests are others.
 func TestWatchFollowsRests(t *testing.T) {
 	t.Parallel()
 	f := every.with("mixer.toml", `"glide"`, `"closed"`).
