@@ -21,5 +21,18 @@ func (l *Loudness) MeasuredOf(name string) advice.Measured {
 	return m
 }
 
+// WorstLoop is the moment of the cue with the greatest total loop, and that loop in dB; nil where nothing loops.
+func (c *CueLoudness) WorstLoop() (worst *LoopMoment, db float64) {
+	gains := make([]*level.LoopGains, len(c.Loops))
+	for i := range c.Loops {
+		gains[i] = c.Loops[i].Gains
+	}
+	at, db := level.WorstLoop(gains)
+	if at < 0 {
+		return nil, db
+	}
+	return &c.Loops[at], db
+}
+
 // loopTakeDB is the give or take of a margin that a mic sets.
 func (l *Loudness) loopTakeDB(name string) float64 { return advice.SpreadOf(l.MeasuredOf(name)).LoopDB }

@@ -224,16 +224,12 @@ func (x *JudgedShow) ringMargin(remarks *timeline.Remarks) {
 
 // ring is the closest that a cue comes to feedback; false where that is far enough.
 func (x *JudgedShow) ring(i int, c *balance.CueLoudness) (r ring, ok bool) {
-	gains := make([]*level.LoopGains, 0, len(c.Loops))
-	for _, m := range c.Loops {
-		gains = append(gains, m.Gains)
-	}
-	worst, db := level.WorstLoop(gains)
-	if worst < 0 || -db >= x.Score.Goals.MarginDB-slackDB {
+	worst, db := c.WorstLoop()
+	if worst == nil || -db >= x.Score.Goals.MarginDB-slackDB {
 		return r, false
 	}
-	loudest := gains[worst].Loudest()
-	return ring{i, -db, c.Loops[worst].At, loudest[:min(3, len(loudest))]}, true
+	loudest := worst.Gains.Loudest()
+	return ring{i, -db, worst.At, loudest[:min(3, len(loudest))]}, true
 }
 
 // joins reports whether two cues ring by the same fixed mics.

@@ -281,20 +281,16 @@ func (c *LoudnessCue) names() (list []string) {
 
 // rings fills in the mics that ring first. Which ones does not hang on the readings; how close they are does.
 func (r *LoudnessReport) rings(x *LoudnessCue, s *show.Loaded, c *balance.CueLoudness) {
-	gains := make([]*level.LoopGains, 0, len(c.Loops))
-	for _, m := range c.Loops {
-		gains = append(gains, m.Gains)
-	}
-	worst, db := level.WorstLoop(gains)
-	if worst < 0 {
+	worst, db := c.WorstLoop()
+	if worst == nil {
 		return
 	}
 	if r.measured() {
 		x.MarginDB, x.MarginKept = rounded(-db), advice.AtLeast(-db, x.MarginWanted, x.spread.LoopDB)
 	}
-	at := c.Loops[worst].At
+	at := worst.At
 	x.Rings = &RingsFirst{Movement: at.Movement, Count: at.Count(), TimeS: *rounded(s.Clock.Seconds(at))}
-	loudest := slices.DeleteFunc(gains[worst].Loudest(), func(m level.MicLoop) bool {
+	loudest := slices.DeleteFunc(worst.Gains.Loudest(), func(m level.MicLoop) bool {
 		db, _ := m.GreatestDB()
 		return math.IsInf(db, -1)
 	})

@@ -15,7 +15,6 @@ import (
 	"backfield/layout"
 	"backfield/layout/level"
 	"backfield/layout/level/advice"
-	"backfield/layout/rig"
 	"backfield/layout/source"
 )
 
@@ -86,7 +85,7 @@ func levelsOf(s *show.Loaded, l *balance.Loudness, c *balance.CueLoudness) *Leve
 	report.Page(&text, r)
 	v.Text = text.String()
 	v.Lead, v.Over = leadMap(s, l, c, r), overMap(s, l, c, r)
-	v.bars(s, c, r)
+	v.bars(l, c, r)
 	v.rings(l, c, r)
 	return v
 }
@@ -103,23 +102,19 @@ type MicBar struct {
 const longestBarDB = 48
 
 // bars fills in the bars of the mics. One whose ring was read has a give or take of its own.
-func (v *Levels) bars(s *show.Loaded, c *balance.CueLoudness, r *loudness.LoudnessCue) {
+func (v *Levels) bars(l *balance.Loudness, c *balance.CueLoudness, r *loudness.LoudnessCue) {
 	v.Mics = []MicBar{}
 	v.Limit = 1 - r.MarginWanted/longestBarDB
 	v.MicNote = "Feedback: measure first: noise and brass"
 	if take := r.GiveOrTake.LoopDB; take != nil {
 		v.MicNote = fmt.Sprintf("Feedback: loops, wanted under %.0f dB, %s", -r.MarginWanted, giveOrTake(*take))
 	}
-	gains := make([]*level.LoopGains, 0, len(c.Loops))
-	for _, m := range c.Loops {
-		gains = append(gains, m.Gains)
-	}
-	worst, _ := level.WorstLoop(gains)
-	if worst < 0 {
+	worst, _ := c.WorstLoop()
+	if worst == nil {
 		return
 	}
-	total := level.MicLoop{Name: "all together", Loop: gains[worst].Total()}
-	for _, m := range append([]level.MicLoop{total}, gains[worst].Loudest()...) {
+	total := level.MicLoop{Name: "all together", Loop: worst.Gains.Total()}
+	for _, m := range append([]level.MicLoop{total}, worst.Gains.Loudest()...) {
 		db, band := m.GreatestDB()
 		if math.IsInf(db, -1) {
 			continue
@@ -127,9 +122,7 @@ func (v *Levels) bars(s *show.Loaded, c *balance.CueLoudness, r *loudness.Loudne
 		bar := MicBar{Name: m.Name, Text: fmt.Sprintf("%d Hz", level.NominalHz[band])}
 		if v.Measured {
 			read := c.Measured
-			read.Ring = slices.ContainsFunc(s.Rig.Levels.Ring, func(x rig.RingReading) bool {
-				return x.Mic.V == m.Name
-			})
+			read.Ring = l.RingRead(m.Name)
 			take := math.Ceil(advice.SpreadOf(read).LoopDB)
 			bar.Text = fmt.Sprintf("%.0f ±%.0f dB, %s", math.Round(db)+0, take, bar.Text)
 			bar.Part, bar.Over = mm(min(max(1+db/longestBarDB, 0), 1)), db > -r.MarginWanted
