@@ -124,9 +124,8 @@ func (l *Loudness) worn(p *level.Playing, i, n, wearer int, at clock.Moment) {
 	if left, ok := line.Leaves(w); ok && left.Before(at) {
 		return
 	}
-	m := level.WornMic{Strip: l.strip(i, n, at), Wearer: wearer, FromBellM: w.MicM}
-	m.MeterDB = w.MeterDB
-	p.Worn = append(p.Worn, m)
+	p.Worn = append(p.Worn, level.WornMic{Strip: l.strip(i, n, at), Wearer: wearer, FromBellM: w.MicM})
+	p.Worn[len(p.Worn)-1].MeterDB = w.MeterDB
 }
 
 // scene is who plays and what is open in a cue at a moment, and those who are not counted, at mf. Players who should

@@ -3,13 +3,14 @@ package balance
 import (
 	"slices"
 
+	"backfield/cue/clock"
 	"backfield/layout/level"
 	"backfield/layout/level/advice"
 )
 
-// Moment is who plays and which mics are open at the beginning of a cue, by its place in the order of time.
-func (l *Loudness) Moment(i int) *level.Playing {
-	p, _ := l.scene(i, l.ends(i)[0], nil)
+// Moment is who plays and which mics are open at a moment of a cue, by its place in the order of time.
+func (l *Loudness) Moment(i int, at clock.Moment) *level.Playing {
+	p, _ := l.scene(i, at, nil)
 	return p
 }
 

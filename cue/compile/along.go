@@ -83,10 +83,8 @@ type MomentHeard struct {
 // the derivation's cue and after its stretch the numbers are those of its first and last sample. ok is false if no stack
 // carries the mic.
 func (r *Result) HeardAt(w *work.Derivation, m clock.Moment, at layout.Point) (h MomentHeard, ok bool) {
-	x, k := w.Stretch, w.Lo
-	for k+1 < len(x.Samples) && !m.Before(x.Samples[k+1].Moment) {
-		k++
-	}
+	x := w.Stretch
+	k := x.At(w.Lo, m)
 	gains, delayMS := r.Setup.GainsAt(x.Want[k]), x.SentMS[k]
 	needs, tally := r.Setup.Listeners.SeatNeeds(), stands.GapTally{}
 	needs.LaterMS = 1000 * work.LaterS(r.Rig, &r.Lines.List[w.Line])

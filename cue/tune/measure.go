@@ -114,26 +114,7 @@ func (x *search) some() SeatScore {
 }
 
 // with is how the whole show is with another rig, with paths of its own.
-func (x *search) with(other *rig.Rig) SeatScore {
-	r := *x.Result
-	r.Rig = other
-	if send := &r.Mixer.Send; other.Zones && send.Step == 0 { // a mixer for stereo need not say
-		send.Min, send.Max, send.Step = -80, 10, 0.1
-	}
-	r.Setup = work.NewCompileSetup(&r.Files, r.Setup.Lanes, nil, false)
-	r.Derivations = work.Compute(r.Setup, r.Clock, r.Lines, r.Cues, nil)
-	return whole(&r)
-}
-
-// zoned is a rig with a bus for each stack.
-func zoned(r *rig.Rig) *rig.Rig {
-	c := *r
-	c.Zones, c.Stacks = true, r.MainStacks()
-	for i := range c.Stacks {
-		c.Stacks[i].Zone = i + 1
-	}
-	return &c
-}
+func (x *search) with(other *rig.Rig) SeatScore { return whole(x.OnRig(other, compile.AllLines)) }
 
 // imagePlaces is at how many moments of the show the image is measured.
 const imagePlaces = 500

@@ -87,7 +87,7 @@ func Search(r *compile.Result, progress func(float64)) (Tuning, error) {
 	progress(0.85)
 	x.tuning.After = x.with(&x.rig)
 	progress(0.95)
-	x.tuning.Zones = x.with(zoned(r.Rig))
+	x.tuning.Zones = x.with(r.Rig.AsZones())
 	progress(1)
 	return x.tuning, nil
 }

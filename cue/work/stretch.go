@@ -32,6 +32,14 @@ type StretchSample struct {
 	MayJump bool    // the delay may change here, unheard
 }
 
+// At is the last sample at a moment or before it, from one on.
+func (s *MicStretch) At(from int, m clock.Moment) int {
+	for from+1 < len(s.Samples) && !m.Before(s.Samples[from+1].Moment) {
+		from++
+	}
+	return from
+}
+
 // Part is the first and the last sample of a cue in the stretch; the last is the next cue's first.
 func (s *MicStretch) Part(cue int) (lo, hi int) {
 	for lo < len(s.Samples)-1 && s.Samples[lo].Cue < cue {

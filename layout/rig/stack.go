@@ -161,3 +161,23 @@ func (r *Rig) System(law sound.Law) *sound.System {
 	}
 	return s
 }
+
+// AsZones is the rig with a bus for each stack: its own where it has zones, else one after the other.
+func (r *Rig) AsZones() *Rig {
+	if r.Zones {
+		return r
+	}
+	c := *r
+	c.Zones, c.Stacks = true, r.MainStacks()
+	for i := range c.Stacks {
+		c.Stacks[i].Zone = i + 1
+	}
+	return &c
+}
+
+// AsStereo is the rig with all stacks on a left and a right bus.
+func (r *Rig) AsStereo() *Rig {
+	c := *r
+	c.Zones = false
+	return &c
+}

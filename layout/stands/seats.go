@@ -62,6 +62,9 @@ func (b Block) inRow(r SeatRow) int {
 	return max(1, int(math.Min(r.WidthM/b.SpacingM+1e-9, Limit+1)))
 }
 
+// SeatsInRow is how many seats a row has, counted from 1 at the front.
+func (b Block) SeatsInRow(row int) int { return b.inRow(b.row(row - 1)) }
+
 // List returns the block's seats, row by row from the front, each from side 1 to side 2.
 func (b Block) List() []Seat {
 	var seats []Seat

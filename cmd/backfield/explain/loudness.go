@@ -44,7 +44,7 @@ func (e *explainer) loudness() {
 		return
 	}
 	i := slices.IndexFunc(e.s.Show.Cues, func(c cue.Snapshot) bool { return c.ID == e.snapshot.ID })
-	x := ofLoudness{explainer: e, l: l, p: l.Moment(i), measured: l.MeasuredOf(e.w.Name)}
+	x := ofLoudness{explainer: e, l: l, p: l.Moment(i, e.s.Spans[i].Samples[0]), measured: l.MeasuredOf(e.w.Name)}
 	x.spread = advice.SpreadOf(x.measured)
 	for k := range x.p.Worn {
 		if m := &x.p.Worn[k]; m.Name == e.w.Name {

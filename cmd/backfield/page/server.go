@@ -17,6 +17,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/balance"
+	"backfield/cue/seat"
 	"backfield/layout/source"
 )
 
@@ -39,17 +40,18 @@ type Explain func(s *show.Loaded, cueID, player string) (string, error)
 type Site struct {
 	explain Explain
 
-	mu      sync.Mutex
-	good    *show.Loaded // the last show that compiled; before that, the first one that did not
-	loud    func() (*balance.Loudness, error)
-	builder viewBuilder
-	view    *ShowView
-	fixed   *cue.Show // the version that every save is compared with; nil: the last save
-	was     *ShowView
-	against string
-	packed  []byte // the view as gzipped JSON
-	version int
-	changed chan struct{} // closed when a newer view is there
+	mu       sync.Mutex
+	good     *show.Loaded // the last show that compiled; before that, the first one that did not
+	loud     func() (*balance.Loudness, error)
+	audience func() *seat.Audience
+	builder  viewBuilder
+	view     *ShowView
+	fixed    *cue.Show // the version that every save is compared with; nil: the last save
+	was      *ShowView
+	against  string
+	packed   []byte // the view as gzipped JSON
+	version  int
+	changed  chan struct{} // closed when a newer view is there
 
 	judging sync.Mutex // the levels of one version at a time
 }
@@ -118,7 +120,11 @@ func (t *Site) publish() error {
 
 func (t *Site) keep(s *show.Loaded, view *ShowView) {
 	t.good, t.view = s, view
-	t.loud = sync.OnceValues(func() (*balance.Loudness, error) { return prepared(s) })
+	loud := sync.OnceValues(func() (*balance.Loudness, error) { return prepared(s) })
+	t.loud, t.audience = loud, sync.OnceValue(func() *seat.Audience {
+		known, _ := loud() // without it the player's level is assumed
+		return seat.New(s.Result, known)
+	})
 	t.builder = viewBuilder{s: s, v: view}
 	for _, m := range view.Movements {
 		t.builder.start = append(t.builder.start, m.From)
@@ -147,6 +153,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /events", t.serveEvents)
 	mux.HandleFunc("GET /explain", t.serveExplain)
 	mux.HandleFunc("GET /seats", t.serveSeats)
+	mux.HandleFunc("GET /seat", t.serveSeat)
 	mux.HandleFunc("GET /paths", t.servePaths)
 	mux.HandleFunc("GET /levels", t.serveLevels)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

@@ -1,0 +1,196 @@
+package seat
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+
+	"backfield/cue/work"
+	"backfield/layout"
+	"backfield/layout/level"
+	"backfield/layout/sound"
+	"backfield/layout/stands"
+)
+
+// hasPlayer reports whether somebody's own sound is heard beside the stacks.
+func (x *asked) hasPlayer() bool { return x.fixed == nil || x.fixed.HasPlayer() }
+
+// laterMS is how much longer than a worn mic's this mic's sound takes to the stacks.
+func (x *asked) laterMS() float64 { return 1000 * work.LaterS(x.r.Rig, &x.r.Lines.List[x.w.Line]) }
+
+// arrive fills in the arrivals.
+func (x *asked) arrive(h *Heard) {
+	system := x.setup.System
+	loudest := 0.0
+	for k, g := range x.gains {
+		loudest = max(loudest, sound.LevelAt(g, system.Stacks[k].At.Distance(x.seat.At)))
+	}
+	ownDB, stacksDB := x.levels(h)
+	add := func(from, kind string, at layout.Point, ms, db float64) {
+		a := HeardSound{From: from, Kind: kind, TimeMS: ms, LevelDB: db, DistanceM: at.Distance(x.seat.At)}
+		a.AzimuthDeg, a.ElevationDeg = direction(x.seat.At, at)
+		h.Arrivals = append(h.Arrivals, a)
+	}
+	if x.hasPlayer() {
+		add(x.w.Name, PlayerKind, x.place, 1000*x.place.Distance(x.seat.At)/system.SpeedMPS, ownDB)
+	}
+	for k, g := range x.gains {
+		if math.IsInf(stacksDB[k], -1) {
+			continue
+		}
+		at := system.Stacks[k].At
+		d := at.Distance(x.seat.At)
+		add(system.Stacks[k].Name, StackKind, at,
+			1000*(system.LatencyS+system.Stacks[k].DelayS+d/system.SpeedMPS)+x.laterMS()+x.delayMS, stacksDB[k])
+		h.Arrivals[len(h.Arrivals)-1].Counts = sound.Significant(sound.LevelAt(g, d), loudest)
+	}
+	most := math.Inf(-1)
+	for i := range h.Arrivals {
+		most = max(most, h.Arrivals[i].LevelDB)
+	}
+	for i := range h.Arrivals {
+		a := &h.Arrivals[i]
+		if h.Levels == Measured {
+			dba := a.LevelDB
+			a.LevelDBA = &dba
+		}
+		a.LevelDB -= most
+	}
+	slices.SortStableFunc(h.Arrivals, func(a, b HeardSound) int { return cmp.Compare(a.TimeMS, b.TimeMS) })
+}
+
+// direction is where a place is from a seat: in plan, 0 straight to the field, and above the horizontal, in degrees.
+func direction(seat, at layout.Point) (azimuthDeg, elevationDeg float64) {
+	const deg = 180 / math.Pi
+	plan := math.Hypot(at.X-seat.X, at.Y-seat.Y)
+	if plan > 0 {
+		azimuthDeg = at.Azimuth(seat) * deg
+	}
+	return azimuthDeg, math.Atan2(at.Z-seat.Z, plan) * deg
+}
+
+// levels are how loud the player and each stack are at the seat, in dBA where they can be computed. A stack that does
+// not carry the mic has -Inf.
+func (x *asked) levels(h *Heard) (ownDB float64, stacksDB []float64) {
+	stacksDB = make([]float64, len(x.gains))
+	if p, m := x.playing(); m != nil {
+		who := &p.Performers[m.Wearer]
+		h.Rests, who.Rests = who.Rests, false
+		h.Levels, h.GiveOrTakeDB = Estimated, x.takeDB()
+		if x.loud.Measured.Calibrated() {
+			h.Levels = Measured
+		}
+		for k := range stacksDB {
+			stacksDB[k] = loudness(x.loud.Stadium.WornTerms(p, m, k, x.seat.At))
+		}
+		return x.loud.Stadium.OwnTerms(who, x.seat.At).LevelDB.ADB(), stacksDB
+	}
+	h.Levels = Assumed
+	most := math.Inf(-1)
+	for k, g := range x.gains {
+		stacksDB[k] = 10 * math.Log10(sound.LevelAt(g, x.setup.System.Stacks[k].At.Distance(x.seat.At)))
+		most = max(most, stacksDB[k])
+	}
+	if math.IsInf(most, -1) {
+		most = 0
+	}
+	return most, stacksDB
+}
+
+func loudness(t level.StackTerms, ok bool) float64 {
+	if !ok {
+		return math.Inf(-1)
+	}
+	return t.LevelDB.ADB()
+}
+
+// judge fills in if the stacks are in time at the seat, and how many seats are.
+func (x *asked) judge(h *Heard) {
+	switch {
+	case !x.hasPlayer():
+		h.State, h.Verdict = NoPlayer, "A line: no player to be in time with"
+		h.Why = fmt.Sprintf("%s comes in on a line, so only the stacks are heard.", x.w.Name)
+		return
+	case !slices.ContainsFunc(h.Arrivals, func(a HeardSound) bool { return a.Kind == StackKind }):
+		h.State, h.Verdict = Unheard, "No stack: you hear only the player"
+		h.Why = fmt.Sprintf("No stack carries %s here.", x.w.Name)
+		return
+	}
+	window := x.setup.Window()
+	needs := stands.New([]stands.Seat{{At: x.seat.At, Weight: 1}}, x.r.Rig.Reference, x.setup.System, 0).SeatNeeds()
+	needs.LaterMS = x.laterMS()
+	needs.Hear(x.gains, x.place)
+	gap := x.delayMS - needs.MS[0]
+	if x.seat.Box { // its own rule, as in the show's figures
+		needMS, _, _ := x.setup.Listeners.BoxNeedMS(x.gains, x.place)
+		gap = x.delayMS - needMS + x.laterMS()
+	}
+	echoes := make([]float64, len(x.gains))
+	needs.EchoesBy(x.delayMS, echoes)
+	echo := ""
+	for i := range h.Arrivals {
+		a := &h.Arrivals[i]
+		k := slices.IndexFunc(x.setup.System.Stacks, func(k sound.Loudspeaker) bool { return k.Name == a.From })
+		if a.Kind == StackKind && echoes[k] > 0 {
+			a.Echo, echo = true, a.From
+		}
+	}
+	h.GapMS = &gap
+	first := x.setup.System.Stacks[x.setup.System.First(x.seat.At, x.gains).Stack].Name
+	x.say(h, gap, window, first, echo)
+	all, tally := x.setup.Listeners.SeatNeeds(), stands.GapTally{}
+	all.LaterMS = x.laterMS()
+	all.Hear(x.gains, x.place)
+	tally.Reset(window)
+	tally.Add(all, 1, x.delayMS)
+	if fit, ok := tally.Fit(); ok {
+		h.InTime = &fit.Inside
+	}
+}
+
+// say words the verdict.
+func (x *asked) say(h *Heard, gapMS float64, w stands.Window, first, echo string) {
+	const tinyMS = 1e-9
+	name := x.w.Name
+	switch {
+	case gapMS < w.LeastMS-tinyMS:
+		h.State = Early
+		h.Verdict = fmt.Sprintf("Early by %s: you hear the stack, not the player", ms(-gapMS))
+		h.Why = fmt.Sprintf("%q reaches you first, so the ear goes there, away from where %s is.", first, name)
+	case gapMS > w.MostMS+tinyMS && echo != "":
+		h.State = Late
+		h.Verdict = fmt.Sprintf("Late by %s: you hear an echo", ms(gapMS-w.MostMS))
+		h.Why = fmt.Sprintf("%q comes so long after the first sound that the ear takes it as a second one.", echo)
+	case gapMS > w.MostMS+tinyMS:
+		h.State = Late
+		h.Verdict = fmt.Sprintf("Late by %s: close to an echo", ms(gapMS-w.MostMS))
+		h.Why = fmt.Sprintf("%q comes %s after %s; up to %s the ear takes both as one sound.", first, ms(gapMS),
+			name, ms(w.MostMS))
+	case echo != "":
+		h.State = Echo
+		h.Verdict = fmt.Sprintf("In time, but %q is an echo", echo)
+		h.Why = fmt.Sprintf("%q follows %s by %s; %[4]q comes more than 50 ms after the first sound.", first, name,
+			ms(gapMS), echo)
+	default:
+		h.State = InTime
+		h.Verdict = fmt.Sprintf("In time: one %s, at its place", x.noun())
+		h.Why = fmt.Sprintf("You hear %s first; %q comes %s later and only makes it louder.", name, first, ms(gapMS))
+	}
+}
+
+// ms is a time in words, to the millisecond where that says enough.
+func ms(v float64) string {
+	if math.Abs(v) < 0.95 {
+		return fmt.Sprintf("%.1f ms", v)
+	}
+	return fmt.Sprintf("%.0f ms", v)
+}
+
+// noun is what the player plays, or "sound".
+func (x *asked) noun() string {
+	if p, m := x.playing(); m != nil {
+		return p.Performers[m.Wearer].Instrument.Name
+	}
+	return "sound"
+}
