@@ -25,7 +25,7 @@ func (e *Engine) Do(c Command, now time.Time) (string, error) {
 	} else {
 		state := e.State()
 		entry.State = &state
-		entry.Step, entry.Rate = e.route.id(e.step), e.clock.Rate
+		entry.Step, entry.Rate = e.route.ID(e.step), e.clock.Rate
 		if c.From != "" {
 			e.byOthers++
 		}
@@ -175,7 +175,7 @@ func (e *Engine) swappable(channel, spare int) error {
 	case slices.ContainsFunc(e.overrides.Swaps, taken):
 		return fmt.Errorf("channel %d is already in use as a spare", spare)
 	}
-	channels := e.route.cues[0].Channels
+	channels := e.route.Cues[0].Channels
 	if i := slices.IndexFunc(channels, is(spare)); i >= 0 {
 		return fmt.Errorf("channel %d belongs to %s; pick one that the show does not use", spare, channels[i].Player)
 	}
@@ -202,11 +202,11 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	if dB == 0 {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}
-	e.overrides.Nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.id(e.step)})
+	e.overrides.Nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.ID(e.step)})
 	e.apply(now)
 	said := fmt.Sprintf("%s: %+g dB, %+g dB in total for this run", name, dB, e.overrides.NudgedDB(name))
 	if e.step >= 0 {
-		if over := e.overrides.OverCeilingDB(channel, &e.route.cues[e.step]); over > 0 {
+		if over := e.overrides.OverCeilingDB(channel, &e.route.Cues[e.step]); over > 0 {
 			said += fmt.Sprintf("; %.4g dB of that is over the ceiling and is not sent", over)
 		}
 	}

@@ -12,7 +12,7 @@ import (
 // lookup returns the mixer channel for a name or number. A player's channel is the one worn in this step, else in the
 // nearest later step, else in the nearest earlier one.
 func (e *Engine) lookup(name string) (channel int, err error) {
-	cues, from := e.route.cues, max(e.step, 0)
+	cues, from := e.route.Cues, max(e.step, 0)
 	var names []string
 	look := func(i int) bool {
 		for _, c := range cues[i].Channels {
@@ -74,8 +74,8 @@ func (e *Engine) whoAll(channels []int) (names []string) {
 
 // player is the name that a nudge belongs to, spelled as in the show: a player, or whoever is on a channel.
 func (e *Engine) player(name string, channel int) string {
-	for i := range e.route.cues {
-		for _, c := range e.route.cues[i].Channels {
+	for i := range e.route.Cues {
+		for _, c := range e.route.Cues[i].Channels {
 			if strings.EqualFold(c.Player, name) {
 				return c.Player
 			}

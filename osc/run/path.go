@@ -28,7 +28,7 @@ func (e *Engine) nextEarly() (at time.Time, fade time.Duration, ok bool) {
 	if e.step < 0 || !e.clock.Running {
 		return at, 0, false
 	}
-	timeS, fadeS := e.route.cues[e.step].NextEarly(e.aimedS)
+	timeS, fadeS := e.route.Cues[e.step].NextEarly(e.aimedS)
 	if math.IsInf(timeS, 1) {
 		return at, 0, false
 	}
@@ -37,7 +37,7 @@ func (e *Engine) nextEarly() (at time.Time, fade time.Duration, ok bool) {
 
 // fades is how a step is entered by the score, at the tempo as played.
 func (e *Engine) fades(step int) hold.Entering {
-	s := &e.route.cues[step]
+	s := &e.route.Cues[step]
 	played := func(s float64) time.Duration { return journal.Seconds(s / e.clock.Rate) }
 	return hold.Entering{Fade: played(s.FadeS), FadeOut: played(s.Closing().S), Step: true}
 }
@@ -70,7 +70,7 @@ func (e *Engine) path(c *cue.Channel, now time.Time) (at cue.Gliding, until time
 	i := e.index[own]
 	showS := e.clock.NowS(now) + 1e-9
 	at, untilS := e.setup.Show.PathAt(e.step, i, showS, e.counts())
-	at.LevelDB -= e.route.cues[e.step].Channels[i].LevelDB
+	at.LevelDB -= e.route.Cues[e.step].Channels[i].LevelDB
 	if math.IsNaN(float64(at.LevelDB)) { // it opens early: off minus off
 		at.LevelDB = 0
 	}

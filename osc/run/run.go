@@ -19,6 +19,7 @@ import (
 	"backfield/osc/journal"
 	"backfield/osc/mixer"
 	"backfield/osc/override"
+	"backfield/osc/route"
 	"backfield/osc/tempo"
 )
 
@@ -39,7 +40,7 @@ const maxPast = 8
 type Engine struct {
 	setup ShowSetup
 	o     Options
-	route route
+	route route.Route
 	table *hold.TargetTable
 	feeds []*feed.Feed
 
@@ -70,7 +71,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 	o.Guard = cmp.Or(o.Guard, 400*time.Millisecond)
 	table := hold.New(p.Mixer)
 	e := &Engine{
-		setup: p, o: o, route: route{p.Show.Cues, o.ByClock}, step: -1,
+		setup: p, o: o, route: route.Route{Cues: p.Show.Cues, ByClock: o.ByClock}, step: -1,
 		clock: journal.PlayClock{Rate: 1, At: now, Why: journal.StoppedAtStart},
 		table: table, overrides: override.New(p.Show, p.Mixer),
 	}
@@ -87,7 +88,7 @@ func New(p ShowSetup, o Options, now time.Time) *Engine {
 // not closed first. The error is for a state of another show.
 func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine, error) {
 	e := New(p, o, now)
-	if e.step = e.route.find(s.Step); e.step < 0 && s.Step != "" {
+	if e.step = e.route.Find(s.Step); e.step < 0 && s.Step != "" {
 		return nil, fmt.Errorf("the journal ends in cue %q, which this show does not have", s.Step)
 	}
 	s, refused := accept.State(s, p.Show, p.Mixer, len(o.To), accept.StateLimits{
@@ -132,7 +133,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 
 // State is what Resume needs to continue this run.
 func (e *Engine) State() journal.RunState {
-	s := journal.RunState{Step: e.route.id(e.step), Clock: e.clock, Presses: e.presses, Past: e.past}
+	s := journal.RunState{Step: e.route.ID(e.step), Clock: e.clock, Presses: e.presses, Past: e.past}
 	e.overrides.Save(&s)
 	for _, c := range e.target.Channels {
 		if !e.overrides.InUse(c.Channel) {
@@ -159,10 +160,10 @@ func (e *Engine) State() journal.RunState {
 // snapshot is what the mixers should hold in a step: its snapshot with the operator's changes. Before the first cue it
 // is the first snapshot, closed.
 func (e *Engine) snapshot(o *override.Overrides, step int, now time.Time) cue.Snapshot {
-	if len(e.route.cues) == 0 {
+	if len(e.route.Cues) == 0 {
 		return cue.Snapshot{}
 	}
-	s := e.route.cues[max(step, 0)]
+	s := e.route.Cues[max(step, 0)]
 	if step == e.step && step >= 0 {
 		s = s.OpensEarly(e.clock.NowS(now))
 	}
@@ -231,7 +232,7 @@ func (e *Engine) markAll() {
 func (e *Engine) recall(i int, now time.Time) {
 	e.aim(now, hold.Entering{Cut: true, Step: true})
 	e.finishFades(now)
-	s := &e.route.cues[i]
+	s := &e.route.Cues[i]
 	stored := s.Scene()
 	scene := e.setup.Mixer.Recall.Message(e.setup.Mixer.Store.First+i, mixer.SceneName(s.ID, s.Name))
 	for _, f := range e.feeds {
@@ -243,8 +244,8 @@ func (e *Engine) recall(i int, now time.Time) {
 // Advance does what is due: automatic steps, fades, and the feeds' own work.
 func (e *Engine) Advance(now time.Time) {
 	for {
-		next, ok := e.route.nextAutomatic(e.step)
-		if !ok || !e.clock.Running || e.clock.NowS(now) < e.route.cues[next].TimeS-1e-9 {
+		next, ok := e.route.NextAutomatic(e.step)
+		if !ok || !e.clock.Running || e.clock.NowS(now) < e.route.Cues[next].TimeS-1e-9 {
 			break
 		}
 		e.enter(next, now, e.fades(next))
@@ -271,8 +272,8 @@ const slack = 5 * time.Millisecond
 // step or a fade may not be late.
 func (e *Engine) Next(now time.Time) (at time.Time, within time.Duration) {
 	at, within = now.Add(time.Hour), slack
-	if next, ok := e.route.nextAutomatic(e.step); ok && e.clock.Running {
-		if t := e.clock.When(e.route.cues[next].TimeS); t.Before(at) {
+	if next, ok := e.route.NextAutomatic(e.step); ok && e.clock.Running {
+		if t := e.clock.When(e.route.Cues[next].TimeS); t.Before(at) {
 			at, within = t, 0
 		}
 	}
@@ -325,7 +326,7 @@ func (e *Engine) Close(now time.Time) {
 	state := e.State()
 	e.record(journal.Entry{
 		At: now, Kind: "command", Command: string(Hush), Text: "closed at the end",
-		Step: e.route.id(e.step), State: &state,
+		Step: e.route.ID(e.step), State: &state,
 	})
 }
 

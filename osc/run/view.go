@@ -132,7 +132,7 @@ type MixerView struct {
 // View returns the run as it is now.
 func (e *Engine) View(now time.Time) View {
 	v := View{
-		Title: e.setup.Show.Title, Step: e.route.id(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
+		Title: e.setup.Show.Title, Step: e.route.ID(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
 		Stopped: e.clock.Why.Words(),
 		Rate:    e.clock.Rate, Hush: e.overrides.Hush, Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
 		Open: e.openMics(now), Rows: e.rows(now), Holds: e.heldWords(),
@@ -140,7 +140,7 @@ func (e *Engine) View(now time.Time) View {
 	}
 	v.Problem, v.ProblemAgoS = e.lastProblem(now)
 	if e.step >= 0 {
-		v.Name = e.route.cues[e.step].Name
+		v.Name = e.route.Cues[e.step].Name
 	}
 	if e.setup.Time != nil {
 		v.Now = e.setup.Time.At(v.ShowS)
@@ -173,7 +173,7 @@ func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
 func (e *Engine) heldWords() (list []string) {
 	for _, n := range e.overrides.HeldChannels() {
 		who := e.who(n)
-		if e.step >= 0 && e.overrides.HeldShut(n, &e.route.cues[e.step]) {
+		if e.step >= 0 && e.overrides.HeldShut(n, &e.route.Cues[e.step]) {
 			who += " closed (the cue has it open)"
 		}
 		list = append(list, who)
@@ -210,8 +210,8 @@ func (e *Engine) rows(now time.Time) (list []ChannelRow) {
 
 // ahead is the cue that the next go starts, and the next automatic step before that; nil if there is none.
 func (e *Engine) ahead(now time.Time) (next, auto *NextCue) {
-	i := e.route.upcoming(e.step)
-	if i < len(e.route.cues) {
+	i := e.route.Upcoming(e.step)
+	if i < len(e.route.Cues) {
 		next = e.preview(i, now)
 	}
 	if i > e.step+1 {
@@ -238,25 +238,25 @@ func (e *Engine) mixerView(f *feed.Feed, now time.Time) MixerView {
 
 // waitForNext is the number of counts from the last pressed cue to the next, and the automatic steps in between.
 func (e *Engine) waitForNext(nowS float64) (counts float64, ticks []Tick) {
-	next := e.route.upcoming(e.step)
+	next := e.route.Upcoming(e.step)
 	for i := e.step + 1; i < next; i++ {
-		ticks = append(ticks, Tick{e.route.id(i), e.setup.Time.Counts(nowS, e.route.cues[i].TimeS)})
+		ticks = append(ticks, Tick{e.route.ID(i), e.setup.Time.Counts(nowS, e.route.Cues[i].TimeS)})
 	}
-	if next == len(e.route.cues) {
+	if next == len(e.route.Cues) {
 		return 0, ticks
 	}
 	fromS := 0.0
-	if last := e.route.lastPressed(e.step); last >= 0 {
-		fromS = e.route.cues[last].TimeS
+	if last := e.route.LastPressed(e.step); last >= 0 {
+		fromS = e.route.Cues[last].TimeS
 	}
-	return e.setup.Time.Counts(fromS, e.route.cues[next].TimeS), ticks
+	return e.setup.Time.Counts(fromS, e.route.Cues[next].TimeS), ticks
 }
 
 // preview describes an upcoming step.
 func (e *Engine) preview(i int, now time.Time) *NextCue {
-	s, nowS := &e.route.cues[i], e.clock.NowS(now)
+	s, nowS := &e.route.Cues[i], e.clock.NowS(now)
 	n := &NextCue{
-		ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - nowS) / e.clock.Rate, Auto: e.route.automatic(i),
+		ID: s.ID, At: s.At, Name: s.Name, InS: (s.TimeS - nowS) / e.clock.Rate, Auto: e.route.Automatic(i),
 	}
 	if e.setup.Time != nil {
 		n.Counts = e.setup.Time.Counts(nowS, s.TimeS)
