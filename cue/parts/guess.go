@@ -54,7 +54,7 @@ func guess(list []Guessed, r *roster.Roster) {
 	byInstrument := map[string][]int{} // the parts of each, by index
 	var order []string
 	for i, g := range list {
-		if name := instrumentOf(g.Part); name != "" && g.Asked {
+		if name := Instrument(g.Part); name != "" && g.Asked {
 			if byInstrument[name] == nil {
 				order = append(order, name)
 			}
@@ -65,7 +65,7 @@ func guess(list []Guessed, r *roster.Roster) {
 		parts := byInstrument[name]
 		var players, sections []string
 		for _, p := range r.Players {
-			if p.Section != "" && (instrumentOf(p.Instrument.Text) == name || instrumentOf(p.Section) == name) {
+			if p.Section != "" && (Instrument(p.Instrument.Text) == name || Instrument(p.Section) == name) {
 				players = append(players, p.Name)
 				if !slices.Contains(sections, p.Section) {
 					sections = append(sections, p.Section)
@@ -109,9 +109,9 @@ var instrumentForms = func() (list []*regexp.Regexp) {
 	return list
 }()
 
-// instrumentOf is the instrument that a name says, empty where it says none. The first of the list wins: a bass trombone
+// Instrument is the instrument that a name says, empty where it says none. The first of the list wins: a bass trombone
 // is a trombone.
-func instrumentOf(name string) string {
+func Instrument(name string) string {
 	for i, form := range instrumentForms {
 		if form.MatchString(strings.TrimSpace(name)) {
 			return instrumentWords[i].name

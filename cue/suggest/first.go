@@ -2,8 +2,10 @@ package suggest
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"backfield/cue/clock"
 	"backfield/cue/compile"
@@ -13,12 +15,9 @@ import (
 )
 
 const (
-	openRestCounts = 8   // the longest rest over which a mic stays open
-	togetherCounts = 4   // entries and releases that are closer than this share a cue
-	standsOutDB    = 4.0 // one mark: by so much the featured are louder than the others
-	fewPlayers     = 2   // so many alone are featured
-	briefCounts    = 4   // what is shorter is not worth a mic while others play
-	autoCounts     = 8   // a cue that only closes mics comes by itself so soon after the one before
+	standsOutDB = 4.0 // one mark: by so much the featured are louder than the others
+	fewPlayers  = 2   // so many alone are featured
+	autoCounts  = 8   // a cue that only closes mics comes by itself so soon after the one before
 )
 
 // FirstCue is a cue of a first score.
@@ -27,6 +26,7 @@ type FirstCue struct {
 	After float64        // it comes by itself so many counts after the cue before; 0: at its place
 	Open  []FirstOpening // by player, in the order of the roster
 	Early float64        // open_early, in counts
+	Why   string         // why somebody is in front; empty where nobody is
 }
 
 // FirstOpening is a player whose mic a cue has open.
@@ -34,15 +34,7 @@ type FirstOpening struct {
 	Player, Section string
 	Role            string
 	Solo            bool
-}
-
-// phrase is a time for which a player's mic should be open, over rests that are not worth closing it for.
-type phrase struct {
-	player   int // in the roster
-	from, to float64
-	solo     bool
-	open     int // the cue that opens it
-	close    int // the cue that closes it; the number of cues where none does
+	Front           bool // in front of the others
 }
 
 // FirstScore proposes the cues of a show that has none, from who plays when: each opens the mics of those who enter, in
@@ -83,33 +75,6 @@ func (x *firstScore) castRoles() {
 	x.solo, x.front, x.together, x.behind = name(0), name(1), name(2), name(3)
 }
 
-// phrases are those of all wearers in a movement, by their beginning.
-func (x *firstScore) phrases(movement int) []phrase {
-	var list []phrase
-	for i, player := range x.Roster.Players {
-		lane := x.Setup.Lanes.Of(player.Name, movement)
-		if lane == nil || !x.wears(player.Name) {
-			continue
-		}
-		own := len(list)
-		for _, run := range lane.Runs {
-			if n := len(list); n > own && run.From <= list[n-1].to+openRestCounts && run.Solo == list[n-1].solo {
-				list[n-1].to = max(list[n-1].to, run.To)
-				continue
-			}
-			list = append(list, phrase{player: i, from: run.From, to: run.To, solo: run.Solo})
-		}
-	}
-	slices.SortStableFunc(list, func(a, b phrase) int { return cmp.Compare(a.from, b.from) })
-	long := slices.DeleteFunc(slices.Clone(list), phrase.brief)
-	return slices.DeleteFunc(list, func(p phrase) bool {
-		return p.brief() && slices.ContainsFunc(long, func(q phrase) bool { return q.from < p.to && q.to > p.from })
-	})
-}
-
-// brief reports whether a phrase is only a note or two of no solo.
-func (p phrase) brief() bool { return !p.solo && p.to-p.from <= briefCounts+1e-6 }
-
 func (x *firstScore) wears(player string) bool {
 	return slices.ContainsFunc(x.Lines.List, func(line timeline.Line) bool {
 		return slices.ContainsFunc(line.Wears, func(w timeline.LineWear) bool { return w.Player == player })
@@ -118,100 +83,69 @@ func (x *firstScore) wears(player string) bool {
 
 // movement adds the cues of a movement.
 func (x *firstScore) movement(number int) {
-	counts := x.Clock.Movements[number-1].Counts
-	list := slices.DeleteFunc(x.phrases(number), func(p phrase) bool { return p.from > counts-1e-6 })
+	end := x.Clock.Movements[number-1].Counts
+	list := slices.DeleteFunc(x.phrases(number), func(p phrase) bool { return p.from > end-1e-6 })
 	times := entries(list)
-	switch {
-	case len(times) == 0 || times[0] >= togetherCounts: // the movement begins with nobody open
+	if len(times) == 0 || times[0] > 0 { // the movement begins with nobody open
 		times = append([]float64{0}, times...)
-	default:
-		times[0] = 0
 	}
-	times = releases(list, times, counts)
-	for i := range list {
-		p := &list[i]
-		for p.open+1 < len(times) && times[p.open+1] <= max(p.from, 0)+1e-6 {
-			p.open++
-		}
-		for p.close = p.open + 1; p.close < len(times) && times[p.close] < p.to-1e-6; {
-			p.close++
-		}
-	}
+	x.goStraightOn(number, list)
+	times = releases(list, times, end)
 	for k, at := range times {
-		until := counts
+		until := end
 		if k+1 < len(times) {
 			until = times[k+1]
 		}
-		x.cues = append(x.cues, x.cue(clock.Moment{Movement: number, Elapsed: at}, until, k, list))
+		x.cues = append(x.cues, x.cue(clock.Moment{Movement: number, Elapsed: at}, until, list))
 	}
 }
 
-// entries are the times of cues that open mics: of entries that come together, the first, on its count.
-func entries(list []phrase) (times []float64) {
-	for _, p := range list {
-		at := max(math.Floor(p.from+1e-6), 0)
-		if n := len(times); n == 0 || at >= times[n-1]+togetherCounts {
-			times = append(times, at)
-		}
+// goStraightOn takes out the cue that closes all mics at the end of the movement before, where this one begins so soon
+// that nobody could press both: its first cue closes them.
+func (x *firstScore) goStraightOn(number int, list []phrase) {
+	n := len(x.cues)
+	if n == 0 || len(x.cues[n-1].Open) > 0 || len(list) == 0 || list[0].opens > 0 {
+		return
 	}
-	return times
-}
-
-// releases adds the times of cues that only close mics: where no other cue comes soon after a phrase has ended.
-func releases(list []phrase, times []float64, counts float64) []float64 {
-	ends := slices.Clone(list)
-	slices.SortStableFunc(ends, func(a, b phrase) int { return cmp.Compare(a.to, b.to) })
-	for _, p := range ends {
-		at := math.Ceil(p.to - 1e-6)
-		next := slices.IndexFunc(times, func(t float64) bool { return t > at-1e-6 && t > p.from+1e-6 })
-		if next >= 0 && times[next] <= p.to+openRestCounts && !enters(list, p.player, times[next]) {
-			continue
-		}
-		if next < 0 {
-			next = len(times)
-		}
-		if next > 0 {
-			at = max(at, times[next-1]+togetherCounts)
-		}
-		if next < len(times) && times[next] < at+togetherCounts || at > counts-togetherCounts {
-			continue // the next cue closes it, or the end of the movement
-		}
-		times = slices.Insert(times, next, at)
+	downbeat := clock.Moment{Movement: number}
+	beginsS := x.Clock.Seconds(downbeat) - x.Clock.Span(downbeat, earlyCounts(list[0], 0))
+	if beginsS-x.Clock.Seconds(x.cues[n-1].At) < pressedTooCloseS {
+		x.cues = x.cues[:n-1]
 	}
-	return times
 }
 
-// enters reports whether a player enters with a cue, which then closes nothing of theirs.
-func enters(list []phrase, player int, at float64) bool {
-	return slices.ContainsFunc(list, func(p phrase) bool {
-		return p.player == player && p.from > at-1e-6 && p.from < at+togetherCounts
-	})
-}
+// earlyCounts is how early a cue has to open a mic for the first note of a phrase.
+func earlyCounts(p phrase, at float64) float64 { return max(1, math.Ceil(at-p.from-1e-6)+1) }
 
-// cue is the k-th cue of a movement, up to the next one.
-func (x *firstScore) cue(at clock.Moment, until float64, k int, list []phrase) FirstCue {
+// cue is a cue of a movement, up to the next one.
+func (x *firstScore) cue(at clock.Moment, until float64, list []phrase) FirstCue {
 	c := FirstCue{At: at}
-	early := 0.0
-	loud := map[string]float64{}
+	lines := map[string]*playedLine{}
 	for _, p := range slices.Backward(list) { // of two phrases of a player the later one
 		player := x.Roster.Players[p.player]
 		_, wears := x.Lines.LineOf(player.Name, at)
-		if _, has := loud[player.Name]; has || !wears || p.open > k || p.close <= k {
+		if !wears || p.opens > at.Elapsed || p.closes <= at.Elapsed {
 			continue
 		}
-		if p.open == k && !x.openBefore(player.Name) {
-			early = max(early, 1, math.Ceil(at.Elapsed-p.from-1e-6)+1)
+		if p.opens == at.Elapsed && !x.openBefore(player.Name) {
+			c.Early = max(c.Early, earlyCounts(p, at.Elapsed))
+		}
+		if lines[player.Name] != nil {
+			continue
 		}
 		lane := x.Setup.Lanes.Of(player.Name, at.Movement)
-		loud[player.Name] = loudness(lane, at.Elapsed, until)
+		lines[player.Name] = newPlayedLine(lane, at.Elapsed, until)
 		c.Open = append(c.Open, FirstOpening{Player: player.Name, Section: player.Section, Solo: p.solo})
 	}
 	order := x.Roster.Names()
 	slices.SortStableFunc(c.Open, func(a, b FirstOpening) int {
 		return cmp.Compare(slices.Index(order, a.Player), slices.Index(order, b.Player))
 	})
-	x.cast(c.Open, loud)
-	c.Early = early
+	voices := make([]*playedLine, len(c.Open))
+	for i, o := range c.Open {
+		voices[i] = lines[o.Player]
+	}
+	c.Why = x.cast(c.Open, voices)
 	return c
 }
 
@@ -232,48 +166,106 @@ func loudness(lane *parts.PlayerLane, from, to float64) float64 {
 	return loudest
 }
 
-// cast gives each player a role. In front are those whom the music calls solo or soli; otherwise those who play a mark
-// louder than somebody else, if they are not the most; and one or two who play alone. The others are behind them, and so
-// is who rests. Where nobody is in front, all are together.
-func (x *firstScore) cast(open []FirstOpening, loudDB map[string]float64) {
-	loudest, softest := math.Inf(-1), math.Inf(1)
-	for _, db := range loudDB {
-		if loudest = max(loudest, db); !math.IsInf(db, -1) {
-			softest = min(softest, db)
-		}
-	}
-	var louder []string
-	for _, o := range open {
-		if loudDB[o.Player] > loudest-standsOutDB+1e-6 {
-			louder = append(louder, o.Player)
-		}
-	}
-	solo := slices.ContainsFunc(open, func(o FirstOpening) bool { return o.Solo })
-	standOut := loudest-softest > standsOutDB-1e-6 && (len(louder) <= len(open)/2 || len(open) <= fewPlayers)
+// cast gives each player a role, and says why somebody is in front. The others are behind them, and so is who rests.
+// Where nobody is in front, all are together.
+func (x *firstScore) cast(open []FirstOpening, voices []*playedLine) (why string) {
+	front, why := inFront(open, voices)
 	others := x.together
+	if slices.Contains(front, true) {
+		others = x.behind
+	}
 	for i := range open {
 		o := &open[i]
-		inFront := len(open) <= fewPlayers
-		switch {
-		case math.IsInf(loudDB[o.Player], -1):
-			inFront = false
-		case solo:
-			inFront = o.Solo
-		case standOut:
-			inFront = slices.Contains(louder, o.Player)
-		}
-		switch {
-		case inFront && o.Solo:
-			o.Role, others = x.solo, x.behind
-		case inFront:
-			o.Role, others = x.front, x.behind
+		switch o.Front = front[i]; {
+		case o.Front && o.Solo:
+			o.Role = x.solo
+		case o.Front:
+			o.Role = x.front
+		default:
+			o.Role = others
 		}
 	}
-	for i := range open {
-		if open[i].Role == "" {
-			open[i].Role = others
+	return why
+}
+
+// inFront finds who is in front: those whom the music calls solo or soli; otherwise those who play a mark louder than
+// somebody else, if they are not the most, and who plays the same line; otherwise who has the melody; otherwise one or
+// two who play alone.
+func inFront(open []FirstOpening, voices []*playedLine) (front []bool, why string) {
+	front = make([]bool, len(open))
+	loudest, softest, sound := math.Inf(-1), math.Inf(1), 0
+	for _, v := range voices {
+		if v.loudDB > loudest {
+			loudest = v.loudDB
+		}
+		if v.sounds() {
+			softest = min(softest, v.loudDB)
+			sound++
 		}
 	}
+	if sound == 0 {
+		return front, ""
+	}
+	soli, louder := 0, 0
+	for i, v := range voices {
+		if v.sounds() && open[i].Solo {
+			soli++
+		}
+		if v.loudDB > loudest-standsOutDB+1e-6 {
+			louder++
+		}
+	}
+	few := len(open) <= fewPlayers
+	switch {
+	case soli > 0:
+		for i, v := range voices {
+			front[i] = v.sounds() && open[i].Solo
+		}
+		return front, "solo or soli in the music"
+	case sound == 1 && few:
+		for i, v := range voices {
+			front[i] = v.sounds()
+		}
+		return front, "alone"
+	case loudest-softest > standsOutDB-1e-6 && (2*louder <= len(open) || few):
+		for i, v := range voices {
+			front[i] = v.loudDB > loudest-standsOutDB+1e-6
+		}
+		return front, join(open, voices, front, "louder than the others")
+	}
+	if k, reason := melody(voices); k >= 0 {
+		front[k] = true
+		return front, join(open, voices, front, reason)
+	}
+	if few {
+		for i, v := range voices {
+			front[i] = v.sounds()
+		}
+		return front, "two alone"
+	}
+	return front, ""
+}
+
+// join takes those to the front who play the same line as somebody there, and adds them to the reason.
+func join(open []FirstOpening, voices []*playedLine, front []bool, why string) string {
+	var leads, others []string
+	was := slices.Clone(front)
+	for i, v := range voices {
+		if was[i] {
+			leads = append(leads, open[i].Player)
+			continue
+		}
+		for k, lead := range was {
+			front[i] = front[i] || lead && v.shares(voices[k])
+		}
+		if front[i] {
+			others = append(others, open[i].Player)
+		}
+	}
+	if len(others) == 0 {
+		return why
+	}
+	return fmt.Sprintf("%s: %s; %s: moves along", strings.Join(leads, ", "), why, strings.Join(others, ", "))
 }
 
 // tidy takes out cues that change nothing, and what cannot open earlier. What only closes mics soon after a cue comes by
@@ -293,7 +285,9 @@ func (x *firstScore) tidy() {
 			continue
 		}
 		gap := c.At.Elapsed - before.At.Elapsed
-		if c.At.Movement == before.At.Movement && gap <= autoCounts && len(missing(c.Open, before.Open)) == 0 {
+		inside := c.At.Elapsed < x.Clock.Movements[c.At.Movement-1].Counts-1e-6 // no count is written for the end
+		soon := c.At.Movement == before.At.Movement && gap <= autoCounts
+		if soon && inside && len(missing(c.Open, before.Open)) == 0 {
 			c.After = gap
 		}
 		kept = append(kept, c)

@@ -45,48 +45,72 @@ func TestFirstScore(t *testing.T) {
 		want  string
 	}{
 		"enters and goes out": {[]string{"A 16-40 f"}, `
-1 1:1 "out"
-2 1:m. 5 "A" feature A early 1
-3 1:m. 11 "out"`},
+1 1:1 "all closed"
+2 1:m. 5 "A solo" feature A   # alone early 1
+3 1:m. 11 "all out"`},
 		"one after the other": {[]string{"A 0-32 f", "B 32-64 f"}, `
-1 1:1 "A" feature A
-2 1:m. 9 "B" feature B early 1
-3 1:m. 17 "out"`},
+1 1:1 "A solo" feature A   # alone
+2 1:m. 9 "B solo" feature B   # alone early 1
+3 1:m. 17 "all out"`},
 		"a short rest": {[]string{"A 0-16 f, 24-40 f"}, `
-1 1:1 "A" feature A
-2 1:m. 11 "out"`},
+1 1:1 "A solo" feature A   # alone
+2 1:m. 11 "all out"`},
 		"a solo over the other": {[]string{"A 0-32 f", "B 8-32 f solo"}, `
-1 1:1 "A" feature A
-2 1:m. 3 "solo, B" feature B support A early 1
-3 1:m. 9 "out"`},
+1 1:1 "A solo" feature A   # alone
+2 1:m. 3 "B solo" feature B   # solo or soli in the music support A early 1
+3 1:m. 9 "all out"`},
 		"softer behind": {[]string{"A 0-32 mf", "B 8-32 f"}, `
-1 1:1 "A" feature A
-2 1:m. 3 "with B" feature B support A early 1
-3 1:m. 9 "out"`},
+1 1:1 "A solo" feature A   # alone
+2 1:m. 3 "B in" feature B   # louder than the others support A early 1
+3 1:m. 9 "all out"`},
 		"entries that come together": {[]string{"A 16-40 f", "B 18.5-40 f"}, `
-1 1:1 "out"
-2 1:m. 5 "A, B" feature @trumpet early 1
-3 1:m. 11 "out"`},
+1 1:1 "all closed"
+2 1:m. 5 "trumpets" feature @trumpet   # two alone early 1
+3 1:m. 11 "all out"`},
 		"an upbeat between counts": {[]string{"A 15.5-40 f"}, `
-1 1:1 "out"
-2 1:m. 4 beat 4 "A" feature A early 1
-3 1:m. 11 "out"`},
+1 1:1 "all closed"
+2 1:m. 4 beat 4 "A solo" feature A   # alone early 1
+3 1:m. 11 "all out"`},
+		"an upbeat before the other's entry": {[]string{"A 15.5-40 f", "B 16-40 f"}, `
+1 1:1 "all closed"
+2 1:m. 5 "trumpets" feature @trumpet   # two alone early 2
+3 1:m. 11 "all out"`},
 		"a note or two while another plays": {[]string{"A 0-60 f", "B 20-24 f"}, `
-1 1:1 "A" feature A
-2 1:m. 16 "out"`},
+1 1:1 "A solo" feature A   # alone
+2 1:m. 16 "all out"`},
+		"three notes while another plays": {[]string{"A 0-60 f", "B 20-21 f, 23-24 f, 27-28 f"}, `
+1 1:1 "A solo" feature A   # alone
+2 1:m. 16 "all out"`},
+		"four notes while another plays": {[]string{"A 0-60 f", "B 20-21 f, 22-23 f, 24-25 f, 27-28 f"}, `
+1 1:1 "A solo" feature A   # alone
+2 1:m. 6 "B in" feature @trumpet   # two alone early 1
+3 after 8 "B out, A alone" feature A   # alone
+4 1:m. 16 "all out"`},
 		"a note or two alone": {[]string{"A 0-40 f", "B 60-64 f"}, `
-1 1:1 "A" feature A
-2 1:m. 11 "out"
-3 1:m. 16 "B" feature B early 1
-4 after 4 "out"`},
-		"a last note over the entry of another": {[]string{"A 0-37 f", "B 32-64 f"}, `
-1 1:1 "A" feature A
-2 1:m. 9 "with B" feature @trumpet early 1
-3 after 5 "A out" feature B
-4 1:m. 17 "out"`},
+1 1:1 "A solo" feature A   # alone
+2 1:m. 11 "all out"
+3 1:m. 16 "B solo" feature B   # alone early 1
+4 after 5 "all out"`},
+		"a last note just over the entry of another": {[]string{"A 0-35 f", "B 31.5-64 f"}, `
+1 1:1 "A solo" feature A   # alone
+2 1:m. 9 beat 4 "B solo" feature B   # alone early 5
+3 1:m. 17 "all out"`},
+		"the tail of a note over the entry of another": {[]string{"A 0-32.25 f", "B 32-64 f"}, `
+1 1:1 "A solo" feature A   # alone
+2 1:m. 9 "B solo" feature B   # alone early 1
+3 1:m. 17 "all out"`},
+		"a last note well over the entry of another": {[]string{"A 0-37 f", "B 32-64 f"}, `
+1 1:1 "A solo" feature A   # alone
+2 1:m. 9 "B in" feature @trumpet   # two alone early 1
+3 after 5 "A out, B alone" feature B   # alone
+4 1:m. 17 "all out"`},
+		"releases that come together": {[]string{"A 0-37 f", "B 0-40 f"}, `
+1 1:1 "trumpets" feature @trumpet   # two alone
+2 1:m. 11 "all out"`},
 		"to the end": {[]string{"A 16-200 f"}, `
-1 1:1 "out"
-2 1:m. 5 "A" feature A early 1`},
+1 1:1 "all closed"
+2 1:m. 5 "A solo" feature A   # alone early 1
+3 1:m. 50 + 4 "all out"`},
 	} {
 		var parts []clock.MusicPart
 		for _, text := range x.parts {
@@ -133,7 +157,11 @@ func TestFirstScoreRoles(t *testing.T) {
 			{map[string]float64{"A": 6, "B": 6, "C": 0}, alike}, // most of them do not stand out
 		} {
 			together := slices.Clone(list)
-			x.cast(together, c.loud)
+			var voices []*playedLine
+			for _, o := range together {
+				voices = append(voices, &playedLine{loudDB: c.loud[o.Player]})
+			}
+			x.cast(together, voices)
 			if text := together[0].Role + " " + together[1].Role + " " + together[2].Role; text != c.want {
 				t.Errorf("%v: got %s, want %s", c.loud, text, c.want)
 			}
@@ -162,6 +190,18 @@ func TestFirstScoreHoldsUp(t *testing.T) {
 		cues += len(list)
 		text := TOML(r, list)
 		_, problems := shown(t, text, parts)
+		var before *FirstCue
+		for i := range list {
+			c := &list[i]
+			if before != nil && c.After == 0 && before.After == 0 && c.At.Elapsed-before.At.Elapsed <= togetherCounts &&
+				c.At.Elapsed < 200 {
+				t.Errorf("nobody presses at %g and at %g\n%v\n%s", before.At.Elapsed, c.At.Elapsed, parts, text)
+			}
+			before = c
+		}
+		if before == nil || len(before.Open) > 0 {
+			t.Errorf("open after the last note\n%v\n%s", parts, text)
+		}
 		for _, x := range problems {
 			if slices.Contains([]string{"open-resting", "opens-late", "closes-early", "feature-rests", "early-cut",
 				"cues-close", "fade-long", "changes-nothing"}, x.Code) {
@@ -174,5 +214,40 @@ func TestFirstScoreHoldsUp(t *testing.T) {
 	}
 	if cues < 500 {
 		t.Errorf("only %d cues", cues)
+	}
+}
+
+// All mics close at the end of a movement, but where the next one begins at once, its first cue closes them.
+func TestFirstScoreMovements(t *testing.T) {
+	first, next := []clock.MusicPart{plays(t, "A 0-200 f")}, []clock.MusicPart{plays(t, "B 0-40 f")}
+	upbeat := []clock.MusicPart{plays(t, "B -4-40 f")}
+	for _, x := range []struct {
+		waitS float64
+		next  []clock.MusicPart
+		want  string
+	}{
+		{4, next, "[1:0 A 1:200 2:0 B 2:40]"},
+		{4, upbeat, "[1:0 A 2:0 B 2:40]"}, // at 120, 4 counts and a fade are 2.5 s
+		{0, next, "[1:0 A 2:0 B 2:40]"},
+	} {
+		r, _ := shownIn(t, "", x.waitS, first, x.next)
+		list := FirstScore(r)
+		var got []string
+		for _, c := range list {
+			text := fmt.Sprintf("%d:%g", c.At.Movement, c.At.Elapsed)
+			for _, o := range c.Open {
+				text += " " + o.Player
+			}
+			got = append(got, text)
+		}
+		if text := fmt.Sprint(got); text != x.want {
+			t.Errorf("wait %g: got %s, want %s", x.waitS, text, x.want)
+		}
+		_, problems := shownIn(t, TOML(r, list), x.waitS, first, x.next)
+		for _, x := range problems {
+			if slices.Contains([]string{"opens-late", "closes-early", "early-cut", "cues-close"}, x.Code) {
+				t.Errorf("%s: %s", x.Code, x.What)
+			}
+		}
 	}
 }

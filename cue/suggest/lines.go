@@ -4,11 +4,12 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
+	"strconv"
 	"strings"
 
 	"backfield/cue/clock"
 	"backfield/cue/compile"
-	"backfield/cue/timeline"
 	"backfield/layout/table"
 )
 
@@ -22,10 +23,14 @@ func TOML(r *compile.Result, cues []FirstCue) string {
 			at = fmt.Sprintf("after = %g", c.After)
 		}
 		fmt.Fprintf(&b, "\n[[cue]]\nid   = %s\n%s\nname = %s\n", table.Quote(fmt.Sprint(i+1)), at,
-			table.Quote(named(before, c.Open)))
+			table.Quote(named(r, before, c)))
 		for _, role := range r.Score.RoleNames() {
 			if names := grouped(r, c, role); len(names) > 0 {
-				fmt.Fprintf(&b, "open.%s = [%s]\n", keyOf(role), strings.Join(names, ", "))
+				fmt.Fprintf(&b, "open.%s = [%s]", keyOf(role), strings.Join(names, ", "))
+				if slices.ContainsFunc(c.Open, func(o FirstOpening) bool { return o.Front && o.Role == role }) {
+					fmt.Fprintf(&b, "   # %s", c.Why)
+				}
+				b.WriteString("\n")
 			}
 		}
 		if i > 0 {
@@ -52,11 +57,22 @@ func keyOf(name string) string {
 // placed is where a cue is, in the words of the music if they mean that moment.
 func placed(r *compile.Result, at clock.Moment) string {
 	count := clock.ShowCount{Movement: at.Movement, Count: at.Count()}.String()
-	music := r.Clock.Movements[at.Movement-1].Music
-	if music == nil || at.Elapsed < 1e-6 {
+	m := r.Clock.Movements[at.Movement-1]
+	if m.Music == nil || at.Elapsed < 1e-6 {
 		return count
 	}
-	text := fmt.Sprintf("%d:%s", at.Movement, music.Place(at.Elapsed))
+	words := m.Music.Place(at.Elapsed)
+	if at.Elapsed > m.Counts-1e-6 { // the end is a place after its last measure
+		last := m.Music.Measures[0]
+		for _, x := range m.Music.Measures {
+			if x.From < m.Counts-1e-6 {
+				last = x
+			}
+		}
+		words = fmt.Sprintf("m. %s + %s", last.Number, strconv.FormatFloat(m.Counts-last.From, 'f', -1, 64))
+		count = clock.ShowCount{Movement: at.Movement, Count: at.Count() - cutCounts}.String()
+	}
+	text := fmt.Sprintf("%d:%s", at.Movement, words)
 	read, fault := clock.ParseShowCount(text)
 	if fault != nil {
 		return count
@@ -65,28 +81,6 @@ func placed(r *compile.Result, at clock.Moment) string {
 		return count
 	}
 	return text
-}
-
-// named says what a cue does: who enters, or who is out.
-func named(before, open []FirstOpening) string {
-	if len(open) == 0 {
-		return "out"
-	}
-	for _, o := range open {
-		if o.Solo {
-			return "solo, " + o.Player
-		}
-	}
-	enter, leave := missing(open, before), missing(before, open)
-	switch {
-	case len(enter) == len(open):
-		return timeline.Few(enter)
-	case len(enter) > 0:
-		return "with " + timeline.Few(enter)
-	case len(leave) > 0:
-		return timeline.Few(leave) + " out"
-	}
-	return "roles change"
 }
 
 // grouped are the names that a cue opens in a role, quoted: a section where all of it that wears a pack then is open in

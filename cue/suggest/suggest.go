@@ -75,12 +75,14 @@ func (x *list) mics() {
 			since, was := opened[l]
 			switch {
 			case open && !was:
-				if last, ok := closed[l]; ok && x.Clock.Counts(x.Cues[last].At, c.At) < shortGapCounts {
+				last, ok := closed[l]
+				ok = ok && x.Cues[last].At.Movement == c.At.Movement // it closes at the end of a movement
+				if ok && x.Clock.Counts(x.Cues[last].At, c.At) < shortGapCounts {
 					quick = append(quick, o.Name)
 				}
 				opened[l] = i
 			case !open && was:
-				if x.Clock.Counts(x.Cues[since].At, c.At) > longOpenCounts {
+				if x.Clock.Counts(x.Cues[since].At, c.At) > longOpenCounts && !x.known(since, i, l) {
 					long = append(long, x.Cues[i-1].Open[l].Name)
 				}
 				delete(opened, l)
@@ -99,11 +101,22 @@ func (x *list) mics() {
 	x.toTheEnd(opened)
 }
 
+// known reports whether the music says what the player of a line plays while it is open: then check warns about long rests
+// (open-resting), and there is nothing to guess.
+func (x *list) known(from, to, line int) bool {
+	for i := from; i < to; i++ {
+		if x.Setup.Lanes.Of(x.Cues[i].Open[line].Name, x.Cues[i].At.Movement) == nil {
+			return false
+		}
+	}
+	return true
+}
+
 // toTheEnd asks about worn mics that have been open for long at the end of the show.
 func (x *list) toTheEnd(opened map[int]int) {
 	var long []string
 	for _, l := range timeline.Sorted(opened) {
-		if x.Clock.Counts(x.Cues[opened[l]].At, x.Clock.End()) > longOpenCounts {
+		if x.Clock.Counts(x.Cues[opened[l]].At, x.Clock.End()) > longOpenCounts && !x.known(opened[l], len(x.Cues), l) {
 			long = append(long, x.Cues[len(x.Cues)-1].Open[l].Name)
 		}
 	}

@@ -41,22 +41,39 @@ func show(t *testing.T, cues string) *compile.Result {
 // shown is that show with music, and what check says of it.
 func shown(t *testing.T, cues string, parts []clock.MusicPart) (*compile.Result, []source.Problem) {
 	t.Helper()
+	return shownIn(t, cues, 0, parts)
+}
+
+// shownIn is that show with the music of one or more movements, each so many seconds after the one before.
+func shownIn(t *testing.T, cues string, waitS float64, music ...[]clock.MusicPart) (*compile.Result, []source.Problem) {
+	t.Helper()
 	var p source.Problems
 	file := func(order int, name, text string) *source.File {
 		return &source.File{Name: name, Text: text, Order: order}
 	}
-	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\nmixer = \"k\"\n[[movement]]\ntempo " +
-		"= 120\n"
+	head := "drill = { sets = \"s\", dots = \"d\" }\nroster = \"r\"\nrig = \"g\"\nmixer = \"k\"\n"
+	sets, dots := "set,movement,counts,hold\n", "set,player,x,y\n1,A,-20,30\n2,A,20,70\n1,B,8,40\n2,B,8,40\n"
+	for i := range music {
+		head += "[[movement]]\ntempo = 120\n"
+		if i > 0 {
+			head += fmt.Sprintf("wait = %g\n", waitS)
+			dots += fmt.Sprintf("%d,A,20,70\n%d,A,20,70\n%d,B,8,40\n%d,B,8,40\n", 2*i+1, 2*i+2, 2*i+1, 2*i+2)
+		}
+		sets += fmt.Sprintf("%d,%d,0,0\n%d,%d,200,0\n", 2*i+1, i+1, 2*i+2, i+1)
+	}
 	var in compile.Input
 	in.Score, in.Rig = score.Read(file(0, "show", head+cues), &p), rig.Read(file(4, "rig", stacks), nil, &p)
-	in.Drill = drill.Read(drill.Sheets{
-		Sets: file(1, "sets", "set,movement,counts,hold\n1,1,0,0\n2,1,200,0\n"),
-		Dots: file(2, "dots", "set,player,x,y\n1,A,-20,30\n2,A,20,70\n1,B,8,40\n2,B,8,40\n"),
-	}, in.Rig.Field, &p)
+	in.Drill = drill.Read(drill.Sheets{Sets: file(1, "sets", sets), Dots: file(2, "dots", dots)}, in.Rig.Field, &p)
 	in.Roster = roster.Read(file(3, "roster", "player,section,pack,channel\nA,trumpet,P1,1\nB,trumpet,P2,2\n"), &p)
-	if parts != nil {
-		in.Score.Movements[0].Music = inFour(parts)
+	for i, parts := range music {
+		if parts == nil {
+			continue
+		}
+		in.Score.Movements[i].Music = inFour(parts)
 		for _, part := range parts {
+			if slices.ContainsFunc(in.Score.Parts, func(x score.PartPlayers) bool { return x.Part.V == part.Name }) {
+				continue
+			}
 			in.Score.Parts = append(in.Score.Parts, score.PartPlayers{
 				Part: table.Text{V: part.Name, Set: true}, Names: []table.Text{{V: part.Name, Set: true}},
 			})
@@ -119,5 +136,21 @@ func TestList(t *testing.T) {
 		if !slices.IsSortedFunc(list, func(a, b Suggestion) int { return int(1000 * (a.TimeS - b.TimeS)) }) {
 			t.Errorf("%s: not in order of time", c.name)
 		}
+	}
+}
+
+// Where the music says what a player plays, check warns about long rests, and nobody asks about a mic that is open for
+// long. A mic that closes at the end of a movement may open again soon.
+func TestListWithMusic(t *testing.T) {
+	music := []clock.MusicPart{plays(t, "A 0-200 f")}
+	const cues = "[mix]\nfeature = 0\n[[cue]]\nid = \"1\"\nat = \"1:1\"\nopen.feature = [\"A\"]\n" +
+		"[[cue]]\nid = \"2\"\nat = \"1:199\"\n[[cue]]\nid = \"3\"\nat = \"2:1\"\nopen.feature = [\"A\"]\n"
+	r, _ := shownIn(t, cues, 4, music, music)
+	if list := List(r); len(list) > 0 {
+		t.Errorf("asks %v", list)
+	}
+	r, _ = shownIn(t, strings.ReplaceAll(cues, `"A"`, `"A", "B"`), 4, music, music)
+	if list := List(r); len(list) != 2 || !strings.HasPrefix(list[0].Text, "B: open for over 96") {
+		t.Errorf("asks %v", list)
 	}
 }

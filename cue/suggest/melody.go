@@ -1,0 +1,217 @@
+package suggest
+
+import (
+	"math"
+
+	"backfield/cue/clock"
+	"backfield/cue/parts"
+)
+
+// What makes a line a melody. These are our own rules of thumb.
+const (
+	movingPitches   = 4       // so many different pitches
+	movingPerCount  = 2. / 3  // and so many changes of pitch in a count
+	secondPitches   = 3       // a slow line that is doubled has so many pitches
+	stillShare      = 0.5     // who changes pitch half as often as another holds or repeats beside them
+	octave          = 12.     // a line that moves too, but lower by so much, only accompanies
+	bassKey         = 52.     // the lowest line is a bass line if its average is under this key, E below middle C
+	figureShare     = 0.7     // of a figure, so many notes come again a few counts later
+	figureCounts    = 4       // at the most
+	sameLineShare   = 0.6     // of a shared line, so many notes begin together
+	sameRhythmShare = 0.8     // and so many, where it is shared in rhythm only
+	parallelShare   = 0.7     // of a parallel line, so many steps go the same way
+	sameOnsetCounts = 1. / 8. // and so close
+)
+
+// playedLine is what one player plays in a cue, and what the notes say about who has the melody.
+type playedLine struct {
+	notes   []clock.PlayedNote // with a pitch
+	loudDB  float64            // of the loudest run, in dB from forte; -Inf where the player rests
+	height  float64            // the average key, by how long each note lasts
+	pitches int                // different ones
+	changes int                // of pitch
+	speed   float64            // changes of pitch in a count
+	moves   bool               // for most of the cue
+	figure  bool               // it says the same few counts again and again
+}
+
+// newPlayedLine is what a player plays between two places.
+func newPlayedLine(lane *parts.PlayerLane, from, to float64) *playedLine {
+	v := &playedLine{loudDB: loudness(lane, from, to)}
+	seen := map[float64]bool{}
+	weight := 0.0
+	for _, n := range lane.Notes {
+		if n.Key == clock.Unpitched || n.From < from-1e-6 || n.From > to-1e-6 {
+			continue
+		}
+		if k := len(v.notes) - 1; k >= 0 && v.notes[k].Key != n.Key {
+			v.changes++
+		}
+		v.notes = append(v.notes, n)
+		v.height += n.Key * (n.To - n.From)
+		weight += n.To - n.From
+		seen[n.Key] = true
+	}
+	if len(v.notes) == 0 {
+		return v
+	}
+	if weight > 0 {
+		v.height /= weight
+	}
+	counts := min(v.notes[len(v.notes)-1].To, to) - v.notes[0].From
+	v.pitches, v.speed = len(seen), float64(v.changes)/max(counts, 1)
+	v.moves = v.pitches >= movingPitches && v.speed > movingPerCount-1e-6 && counts > (to-from)/2
+	for period := 1; period <= figureCounts && float64(2*period) <= to-from; period++ {
+		v.figure = v.figure || v.repeats(float64(period))
+	}
+	return v
+}
+
+func (v *playedLine) sounds() bool { return !math.IsInf(v.loudDB, -1) }
+
+// repeats reports whether a line says the same so many counts again and again.
+func (v *playedLine) repeats(period float64) bool {
+	again, all := 0, 0
+	for _, n := range v.notes {
+		if n.From < v.notes[0].From+period-sameOnsetCounts {
+			continue
+		}
+		all++
+		if m := v.at(n.From - period); m != nil && m.Key == n.Key {
+			again++
+		}
+	}
+	return all > 0 && float64(again) >= figureShare*float64(all)
+}
+
+// at is the note that begins at a place, nil where none does.
+func (v *playedLine) at(place float64) *clock.PlayedNote {
+	for i := range v.notes {
+		if math.Abs(v.notes[i].From-place) < sameOnsetCounts+1e-6 {
+			return &v.notes[i]
+		}
+	}
+	return nil
+}
+
+// shares reports whether a line goes with another: most of their notes begin together, and both move, or they are in
+// unison or parallel.
+func (v *playedLine) shares(lead *playedLine) bool {
+	steps, parallel, both := 0, 0, 0
+	var last, lastLead float64
+	for _, n := range v.notes {
+		m := lead.at(n.From)
+		if m == nil {
+			continue
+		}
+		if both > 0 && m.Key != lastLead {
+			steps++
+			if n.Key != last && (n.Key > last) == (m.Key > lastLead) {
+				parallel++
+			}
+		}
+		both++
+		last, lastLead = n.Key, m.Key
+	}
+	share := float64(2*both) / float64(len(v.notes)+len(lead.notes))
+	return v.moves && lead.moves && share >= sameRhythmShare ||
+		share >= sameLineShare && steps > 0 && float64(parallel) >= parallelShare*float64(steps)
+}
+
+// doubles reports whether two play the same notes, in unison or octaves, that neither hold one pitch nor repeat it: such a
+// line is meant to be heard, however slow it is.
+func (v *playedLine) doubles(other *playedLine) bool {
+	same := 0
+	for _, n := range v.notes {
+		if m := other.at(n.From); m != nil && math.Mod(math.Abs(n.Key-m.Key), octave) < 0.5 {
+			same++
+		}
+	}
+	most := 2*same >= len(v.notes)+len(other.notes)-same
+	return most && v.pitches >= secondPitches && 4*v.changes >= 3*(len(v.notes)-1)
+}
+
+// still reports whether a line holds or repeats while another moves.
+func (v *playedLine) still(lead *playedLine) bool { return v.speed <= stillShare*lead.speed }
+
+// melody is who of several has the melody, -1 where that is not clear: the highest line that moves while the others
+// hold, repeat, accompany from far below, or share it. A bass line is no melody. What says the same few counts again and
+// again is one only where nothing else moves. A softer line is not clear, nor is one beside a slow line that is doubled.
+func melody(voices []*playedLine) (lead int, why string) {
+	bass := bassLine(voices)
+	lead = highest(voices, bass)
+	if lead < 0 {
+		return -1, ""
+	}
+	l := voices[lead]
+	why = "moves while the others hold or repeat"
+	others := false
+	for i, v := range voices {
+		if i == lead || len(v.notes) == 0 {
+			continue
+		}
+		along := v.shares(l)
+		others = others || !along
+		switch {
+		case v.loudDB > l.loudDB+standsOutDB-1e-6:
+			return -1, ""
+		case along || i == bass:
+		case second(voices, i, bass):
+			return -1, ""
+		case v.still(l):
+		case v.figure && !l.figure:
+			why = "the melody; the others hold, or repeat a figure"
+		case v.height <= l.height-octave:
+			why = "the highest line that moves"
+		default:
+			return -1, ""
+		}
+	}
+	if !others {
+		return -1, "" // all play the same line
+	}
+	return lead, why
+}
+
+// highest is the highest line that moves and is no bass line, and no figure unless all that move are; -1 if none does.
+func highest(voices []*playedLine, bass int) int {
+	lead := -1
+	for i, v := range voices {
+		if i == bass || !v.moves {
+			continue
+		}
+		if lead < 0 || voices[lead].figure && !v.figure ||
+			voices[lead].figure == v.figure && v.height > voices[lead].height {
+			lead = i
+		}
+	}
+	return lead
+}
+
+// second reports whether somebody doubles a line.
+func second(voices []*playedLine, i, bass int) bool {
+	for k, v := range voices {
+		if k != i && k != bass && voices[i].doubles(v) {
+			return true
+		}
+	}
+	return false
+}
+
+// bassLine is the player of the bass line, -1 where there is none.
+func bassLine(voices []*playedLine) int {
+	bass, sound := -1, 0
+	for i, v := range voices {
+		if len(v.notes) == 0 {
+			continue
+		}
+		sound++
+		if bass < 0 || v.height < voices[bass].height {
+			bass = i
+		}
+	}
+	if sound < 2 || voices[bass].height >= bassKey {
+		return -1
+	}
+	return bass
+}

@@ -1,0 +1,98 @@
+package suggest
+
+import (
+	"strings"
+	"testing"
+
+	"backfield/cue/clock"
+	"backfield/cue/parts"
+)
+
+// played is a line of 16 counts: keys, each so many counts long, again and again.
+func played(counts float64, keys ...float64) *playedLine { return marked(0, counts, keys...) }
+
+// marked is such a line, so much louder than forte.
+func marked(db, counts float64, keys ...float64) *playedLine {
+	var lane parts.PlayerLane
+	for k, at := 0, 0.0; at < 16; k, at = k+1, at+counts {
+		if key := keys[k%len(keys)]; key > 0 {
+			lane.Notes = append(lane.Notes, clock.PlayedNote{From: at, To: at + counts, Key: key})
+		}
+	}
+	lane.Runs = []parts.PlayedRun{{To: 16, LoudDB: db}}
+	return newPlayedLine(&lane, 0, 16)
+}
+
+func up(keys []float64, by float64) (list []float64) {
+	for _, key := range keys {
+		list = append(list, key+by)
+	}
+	return list
+}
+
+// Worked examples for each rule. The tune and the second one are our own.
+func TestMelody(t *testing.T) {
+	tune := []float64{67, 69, 71, 72, 74, 72, 71, 69, 67, 64, 66, 67, 69, 71, 66, 62} // 15 changes in 16 counts
+	other := []float64{64, 62, 60, 62, 64, 65, 67, 65, 64, 60, 62, 59, 60, 65, 62, 60, 59, 62, 64, 65, 60}
+	third := []float64{64, 65, 67, 69, 71, 69, 67, 65, 64, 60, 62, 64, 65, 67, 62, 59}
+	figure := []float64{60, 64, 67, 64} // every 2 counts in eighths
+	low := up(tune, -24)
+	for name, x := range map[string]struct {
+		voices []*playedLine
+		want   string // who is in front, by letter
+	}{
+		"over a held note":             {[]*playedLine{played(4, 60), played(1, tune...)}, "B"},
+		"over a repeated note":         {[]*playedLine{played(1, tune...), played(0.5, 76)}, "A"},
+		"a second in thirds":           {[]*playedLine{played(1, tune...), played(1, third...), played(4, 60)}, "AB"},
+		"an octave below":              {[]*playedLine{played(1, tune...), played(1, up(tune, -12)...), played(4, 60)}, "AB"},
+		"the same rhythm":              {[]*playedLine{played(1, tune...), played(1, other...), played(4, 60)}, "AB"},
+		"over a bass line":             {[]*playedLine{played(1, tune...), played(1, other[2:]...), played(0.75, low...)}, "AB"},
+		"a bass line under long notes": {[]*playedLine{played(4, 60), played(4, 64), played(1, low...)}, ""},
+		"two that move":                {[]*playedLine{played(1, tune...), played(0.75, other...), played(4, 60)}, ""},
+		"accompanied from far below":   {[]*playedLine{played(1, tune...), played(0.75, up(other, -13)...)}, "A"},
+		"over a figure":                {[]*playedLine{played(1, tune...), played(0.5, figure...), played(4, 60)}, "A"},
+		"under a figure":               {[]*playedLine{played(1, tune...), played(0.5, up(figure, 12)...), played(4, 60)}, "A"},
+		"a figure alone moves":         {[]*playedLine{played(0.5, 60, 64, 67, 69), played(4, 60)}, "A"},
+		"three pitches":                {[]*playedLine{played(0.5, 60, 64, 67), played(4, 60)}, ""},
+		"slow":                         {[]*playedLine{played(2, tune...), played(4, 60)}, ""},
+		"softer than who repeats":      {[]*playedLine{played(1, tune...), marked(5, 1, 60)}, ""},
+		"beside a slow line doubled":   {[]*playedLine{played(1, tune...), played(4, 60, 65, 62), played(4, 72, 77, 74)}, ""},
+		"beside a slow line alone":     {[]*playedLine{played(1, tune...), played(4, 60, 65, 62), played(4, 72)}, "A"},
+		"all in unison":                {[]*playedLine{played(1, tune...), played(1, up(tune, -12)...)}, ""},
+		"for a short time":             {[]*playedLine{played(1, append(tune[:6:6], make([]float64, 10)...)...), played(4, 60)}, ""},
+		"drums":                        {[]*playedLine{played(0.5, clock.Unpitched), played(4, 60)}, ""},
+		"nobody":                       {nil, ""},
+	} {
+		lead, why := melody(x.voices)
+		var open []FirstOpening
+		front := make([]bool, len(x.voices))
+		for i := range x.voices {
+			open = append(open, FirstOpening{Player: string(rune('A' + i))})
+			front[i] = i == lead
+		}
+		join(open, x.voices, front, why)
+		var got strings.Builder
+		for i, o := range open {
+			if front[i] && lead >= 0 {
+				got.WriteString(o.Player)
+			}
+		}
+		if got.String() != x.want || (why != "") != (lead >= 0) {
+			t.Errorf("%s: %q (%s), want %q", name, got.String(), why, x.want)
+		}
+	}
+}
+
+// Who is louder brings along who plays the same line, and the reason says so.
+func TestJoinReason(t *testing.T) {
+	open := []FirstOpening{{Player: "A"}, {Player: "B"}, {Player: "C"}, {Player: "D"}}
+	tune := []float64{67, 69, 71, 72, 74, 72, 71, 69}
+	voices := []*playedLine{marked(0, 1, tune...), marked(5, 1, tune...), marked(0, 4, 60), marked(0, 4, 64)}
+	front, why := inFront(open, voices)
+	if !front[0] || !front[1] || front[2] || front[3] {
+		t.Errorf("in front: %v", front)
+	}
+	if want := "B: louder than the others; A: moves along"; why != want {
+		t.Errorf("got %q, want %q", why, want)
+	}
+}
