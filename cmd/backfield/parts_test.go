@@ -55,10 +55,10 @@ func TestSuggestCues(t *testing.T) {
 	if err := os.WriteFile(score, []byte(head), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	const want = "[[cue]]\nid   = \"2\"\nat   = \"2:1\"\nname = \"Mello 1\"\nopen.feature = [\"Mello 1\"]\nfade = 1\n" +
-		"open_early = 2\n"
+	const want = "[[cue]]\nid   = \"3\"\nat   = \"2:1\"\nname = \"Mello 1 solo\"\nopen.feature = [\"Mello 1\"]   # alone\n" +
+		"fade = 1\nopen_early = 2\n\n[[cue]]\nid   = \"4\"\nat   = \"2:m. 12 + 2\"\nname = \"all out\"\nfade = 1\n"
 	code, out, talk := runIn(t, "suggest", "--cues", dir)
-	if code != 0 || !strings.Contains(out, want) || !strings.Contains(talk, "2 cues to paste") {
+	if code != 0 || !strings.Contains(out, want) || !strings.Contains(talk, "4 cues to paste") {
 		t.Fatalf("%d\n%s%s", code, out, talk)
 	}
 	if code, out, talk := runIn(t, "suggest", "--cues", "--apply", "--yes", dir); code != 0 {
@@ -71,7 +71,7 @@ func TestSuggestCues(t *testing.T) {
 	if code != 0 || strings.Contains(out, "opens-late") || strings.Contains(out, "open-resting") {
 		t.Errorf("%d\n%s%s", code, out, talk)
 	}
-	if code, _, talk := runIn(t, "suggest", "--cues", dir); code != 2 || !strings.Contains(talk, "has 2 cues already") {
+	if code, _, talk := runIn(t, "suggest", "--cues", dir); code != 2 || !strings.Contains(talk, "has 4 cues already") {
 		t.Errorf("again: %d %s", code, talk)
 	}
 	if code, _, talk := runIn(t, "suggest", "--yes", dir); code != 2 || !strings.Contains(talk, "go with --cues") {
