@@ -27,22 +27,23 @@ func (x *asked) arrive(h *Heard) {
 		loudest = max(loudest, sound.LevelAt(g, system.Stacks[k].At.Distance(x.seat.At)))
 	}
 	ownDB, stacksDB := x.levels(h)
-	add := func(from, kind string, at layout.Point, ms, db float64) {
-		a := HeardSound{From: from, Kind: kind, TimeMS: ms, LevelDB: db, DistanceM: at.Distance(x.seat.At)}
+	add := func(from, kind string, at layout.Point, leaveMS, db float64) {
+		d := at.Distance(x.seat.At)
+		a := HeardSound{From: from, Kind: kind, LeaveMS: leaveMS, TimeMS: leaveMS + 1000*d/system.SpeedMPS, LevelDB: db,
+			DistanceM: d, At: [3]float64{at.X, at.Y, at.Z}}
 		a.AzimuthDeg, a.ElevationDeg = direction(x.seat.At, at)
 		h.Arrivals = append(h.Arrivals, a)
 	}
 	if x.hasPlayer() {
-		add(x.w.Name, PlayerKind, x.place, 1000*x.place.Distance(x.seat.At)/system.SpeedMPS, ownDB)
+		add(x.w.Name, PlayerKind, x.place, 0, ownDB)
 	}
 	for k, g := range x.gains {
 		if math.IsInf(stacksDB[k], -1) {
 			continue
 		}
-		at := system.Stacks[k].At
-		d := at.Distance(x.seat.At)
-		add(system.Stacks[k].Name, StackKind, at,
-			1000*(system.LatencyS+system.Stacks[k].DelayS+d/system.SpeedMPS)+x.laterMS()+x.delayMS, stacksDB[k])
+		stack := system.Stacks[k]
+		add(stack.Name, StackKind, stack.At, 1000*(system.LatencyS+stack.DelayS)+x.laterMS()+x.delayMS, stacksDB[k])
+		d := stack.At.Distance(x.seat.At)
 		h.Arrivals[len(h.Arrivals)-1].Counts = sound.Significant(sound.LevelAt(g, d), loudest)
 	}
 	most := math.Inf(-1)

@@ -50,16 +50,18 @@ type Question struct {
 
 // HeardSound is one sound at a seat.
 type HeardSound struct {
-	From         string   `json:"from"`         // the player, or the stack
-	Kind         string   `json:"kind"`         // "player" or "stack"
-	TimeMS       float64  `json:"timeMS"`       // after the note leaves the player: flight, latency and delays
-	LevelDB      float64  `json:"levelDB"`      // against the loudest at this seat, which has 0
-	LevelDBA     *float64 `json:"levelDBA"`     // as it is; null until noise and brass were measured
-	AzimuthDeg   float64  `json:"azimuthDeg"`   // from the seat in plan: 0 straight to the field, 90 to the right
-	ElevationDeg float64  `json:"elevationDeg"` // above the horizontal
-	DistanceM    float64  `json:"distanceM"`    // from the seat
-	Counts       bool     `json:"counts"`       // a stack at most 10 dB under the loudest stack at this seat
-	Echo         bool     `json:"echo"`         // heard as an echo
+	From         string     `json:"from"`         // the player, or the stack
+	Kind         string     `json:"kind"`         // "player" or "stack"
+	TimeMS       float64    `json:"timeMS"`       // after the note leaves the player: flight, latency and delays
+	LeaveMS      float64    `json:"leaveMS"`      // when it leaves its source, without the flight
+	At           [3]float64 `json:"at"`           // of its source: x, y and height, in meters
+	LevelDB      float64    `json:"levelDB"`      // against the loudest at this seat, which has 0
+	LevelDBA     *float64   `json:"levelDBA"`     // as it is; null until noise and brass were measured
+	AzimuthDeg   float64    `json:"azimuthDeg"`   // from the seat in plan: 0 straight to the field, 90 to the right
+	ElevationDeg float64    `json:"elevationDeg"` // above the horizontal
+	DistanceM    float64    `json:"distanceM"`    // from the seat
+	Counts       bool       `json:"counts"`       // a stack at most 10 dB under the loudest stack at this seat
+	Echo         bool       `json:"echo"`         // heard as an echo
 }
 
 // The kinds of arrivals.
@@ -86,6 +88,8 @@ type Heard struct {
 	Rests   bool    `json:"rests"`  // the player rests here; the levels are those of playing
 	DelayMS float64 `json:"delayMS"`
 	FaderDB float64 `json:"faderDB"`
+
+	SpeedMPS float64 `json:"speedMPS"` // of sound
 
 	Way      Way          `json:"way"`
 	Ways     []WayView    `json:"ways"`
@@ -186,6 +190,7 @@ func (a *Audience) Hear(q Question) (*Heard, error) {
 		Seat: q.Seat.Name, Block: q.Seat.Block, Row: q.Seat.Row, Number: q.Seat.Number, Index: q.Seat.Index,
 		XM: q.Seat.At.X, YM: q.Seat.At.Y, ZM: q.Seat.At.Z, Player: w.Name, Channel: w.Channel, Role: w.Role, Cue: at,
 		Closed: closed, DelayMS: x.delayMS, FaderDB: x.faderDB, Way: q.Way, Ways: a.ways(),
+		SpeedMPS: x.setup.System.SpeedMPS,
 		WindowMS: [2]float64{x.setup.Window().LeastMS, x.setup.Window().MostMS},
 	}
 	x.arrive(h)

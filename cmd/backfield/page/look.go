@@ -55,7 +55,7 @@ func (l *viewBuilder) field() {
 	g := FieldView{
 		LengthM: mm(f.LengthM), EndZoneM: mm(f.EndZoneM), WidthM: mm(f.WidthM), Middle: f.MiddleYard,
 		HashesM: [2]float64{mm(f.FrontHashM()), mm(f.BackHashM())}, Reference: plan(r.Reference.X, r.Reference.Y),
-		Stacks: []StackView{}, Mics: []FixedMicView{}, Seats: [][]float64{}, Blocks: [][]float64{},
+		Stacks: []StackView{}, Mics: []FixedMicView{}, Seats: [][]float64{}, Rows: []RowView{}, Blocks: [][]float64{},
 	}
 	for _, k := range r.Stacks {
 		g.Stacks = append(g.Stacks, StackView{k.Name, plan(k.At.X, k.At.Y), k.Sub, k.Zone})
@@ -64,7 +64,14 @@ func (l *viewBuilder) field() {
 		g.Mics = append(g.Mics, FixedMicView{m.Name, m.Kind, m.Channel, plan(m.At.X, m.At.Y)})
 	}
 	for _, s := range r.Seats() {
-		g.Seats = append(g.Seats, []float64{mm(s.At.X), mm(s.At.Y)})
+		g.Seats = append(g.Seats, []float64{mm(s.At.X), mm(s.At.Y), mm(s.At.Z)})
+	}
+	from := 0
+	for _, b := range r.Blocks {
+		for row := 1; row <= b.Rows && b.Weight > 0; row++ {
+			g.Rows = append(g.Rows, RowView{b.Name, row, from, b.SeatsInRow(row)})
+			from += b.SeatsInRow(row)
+		}
 	}
 	for _, b := range r.Blocks {
 		g.Blocks = append(g.Blocks, []float64{

@@ -90,7 +90,10 @@ func rounded(h *seat.Heard) *seat.Heard {
 	h.XM, h.YM, h.ZM, h.DelayMS = mm(h.XM), mm(h.YM), mm(h.ZM), mm(h.DelayMS)
 	for i := range h.Arrivals {
 		a := &h.Arrivals[i]
-		a.TimeMS, a.DistanceM = mm(a.TimeMS), mm(a.DistanceM)
+		a.TimeMS, a.LeaveMS, a.DistanceM = mm(a.TimeMS), mm(a.LeaveMS), mm(a.DistanceM)
+		for k := range a.At {
+			a.At[k] = mm(a.At[k])
+		}
 		a.LevelDB, a.AzimuthDeg, a.ElevationDeg = cents(a.LevelDB), cents(a.AzimuthDeg), cents(a.ElevationDeg)
 		if a.LevelDBA != nil {
 			*a.LevelDBA = cents(*a.LevelDBA)

@@ -41,8 +41,17 @@ type FieldView struct {
 	Stacks    []StackView    `json:"stacks"`
 	Mics      []FixedMicView `json:"mics"`
 	Reference [2]float64     `json:"reference"`
-	Seats     [][]float64    `json:"seats"`  // x, y of each seat with a weight
+	Seats     [][]float64    `json:"seats"`  // x, y and height of each seat with a weight
+	Rows      []RowView      `json:"rows"`   // of the blocks; the surveyed seats come after them
 	Blocks    [][]float64    `json:"blocks"` // corners of each block of the stands: x, y, x, y ...
+}
+
+// RowView is one row of a block of the stands.
+type RowView struct {
+	Block string `json:"block"`
+	Row   int    `json:"row"`   // from 1 at the front
+	From  int    `json:"from"`  // the index of its first seat, at side 1, in FieldView.Seats
+	Seats int    `json:"seats"` // how many
 }
 
 // StackView is one loudspeaker stack.
