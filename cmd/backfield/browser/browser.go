@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/emulation"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
@@ -233,6 +234,22 @@ func (b *Tab) Drag(x1, y1, x2, y2 float64) {
 	}
 	b.do("drag", append(steps, chromedp.MouseEvent(chromedp.MouseReleased, x2, y2, chromedp.ButtonLeft,
 		chromedp.ClickCount(1)))...)
+}
+
+// Resize gives the window another size in pixels.
+func (b *Tab) Resize(wide, high int) {
+	b.t.Helper()
+	b.do("resize", chromedp.EmulateViewport(int64(wide), int64(high)))
+}
+
+// LessMotion has the page believe that the reader has asked for less motion.
+func (b *Tab) LessMotion() {
+	b.t.Helper()
+	less := emulation.SetEmulatedMediaParams{Features: []*emulation.MediaFeature{{Name: "prefers-reduced-motion",
+		Value: "reduce"}}}
+	if _, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, less); err != nil {
+		b.t.Fatal(err)
+	}
 }
 
 // Shot writes a screenshot of the window to a PNG file.

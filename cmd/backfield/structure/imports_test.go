@@ -133,29 +133,30 @@ var mayImport = []struct{ pkg, pattern string }{
 
 // onlyIn says which packages alone may import a foreign package.
 var onlyIn = map[string]string{
-	"github.com/BurntSushi/toml":          `^layout/table$`,
-	"encoding/csv":                        `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
-	"github.com/hypebeast/go-osc/osc":     `^osc/wire$`,
-	"net":                                 `^(osc/(wire|discover|standby/link)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
-	"net/http":                            `^cmd/backfield/(liverun|page|remote)$`,
-	"testing":                             `^(cmd/backfield/browser|osc/waiting)$`,
-	"github.com/chromedp/chromedp":        `^cmd/backfield/browser$`,
-	"github.com/chromedp/cdproto/cdp":     `^cmd/backfield/browser$`,
-	"github.com/chromedp/cdproto/log":     `^cmd/backfield/browser$`,
-	"github.com/chromedp/cdproto/network": `^cmd/backfield/browser$`,
-	"github.com/chromedp/cdproto/runtime": `^cmd/backfield/browser$`,
-	"github.com/fsnotify/fsnotify":        `^cmd/backfield/watch$`,
-	"github.com/spf13/cobra":              `^cmd/backfield(/(keeping|leveling|mixerverbs|musicverbs|verb))?$`,
-	"charm.land/bubbletea/v2":             `^cmd/backfield/console$`,
-	"github.com/charmbracelet/x/ansi":     `^cmd/backfield/console$`, // the cells that a text takes
-	"github.com/charmbracelet/x/term":     `^cmd/backfield/term$`,
-	"github.com/agnivade/levenshtein":     `^layout/source$`,
-	"os":                                  `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
-	"os/exec":                             `^cmd/backfield/(chromium|show)$`,
-	"time":                                `^(osc/(accept|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
-	"math/rand":                           `^$`,
-	"math/rand/v2":                        `^osc/virtual$`, // seeded
-	"github.com/rogpeppe/go-internal":     `^$`,
+	"github.com/BurntSushi/toml":            `^layout/table$`,
+	"encoding/csv":                          `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
+	"github.com/hypebeast/go-osc/osc":       `^osc/wire$`,
+	"net":                                   `^(osc/(wire|discover|standby/link)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
+	"net/http":                              `^cmd/backfield/(liverun|page|remote)$`,
+	"testing":                               `^(cmd/backfield/browser|osc/waiting)$`,
+	"github.com/chromedp/chromedp":          `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/cdp":       `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/emulation": `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/log":       `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/network":   `^cmd/backfield/browser$`,
+	"github.com/chromedp/cdproto/runtime":   `^cmd/backfield/browser$`,
+	"github.com/fsnotify/fsnotify":          `^cmd/backfield/watch$`,
+	"github.com/spf13/cobra":                `^cmd/backfield(/(keeping|leveling|mixerverbs|musicverbs|verb))?$`,
+	"charm.land/bubbletea/v2":               `^cmd/backfield/console$`,
+	"github.com/charmbracelet/x/ansi":       `^cmd/backfield/console$`, // the cells that a text takes
+	"github.com/charmbracelet/x/term":       `^cmd/backfield/term$`,
+	"github.com/agnivade/levenshtein":       `^layout/source$`,
+	"os":                                    `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
+	"os/exec":                               `^cmd/backfield/(chromium|show)$`,
+	"time":                                  `^(osc/(accept|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"math/rand":                             `^$`,
+	"math/rand/v2":                          `^osc/virtual$`, // seeded
+	"github.com/rogpeppe/go-internal":       `^$`,
 
 	"golang.org/x/image/vector":                `^cmd/backfield/picture$`,
 	"golang.org/x/image/font":                  `^cmd/backfield/picture$`,
