@@ -3,6 +3,7 @@
 import { html, put, round, svg } from "./draw.js"
 import { Field, shades, shade, signs } from "./field.js"
 import { Levels } from "./levels.js"
+import { Seat } from "./seat.js"
 import { Timeline } from "./timeline.js"
 import { ShowTime, clock } from "./time.js"
 
@@ -13,6 +14,7 @@ const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "c
 const field = new Field($("field"), choose)
 const levels = new Levels(field, $("levels"), drawLegend)
 const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name); askPaths() })
+const seat = new Seat(field, $("seat"), state, () => { if (state.map) showMap(""); else if (!state.stands) showStands(true) }, () => $("sit").focus())
 
 function show(view) {
   state.view = view
@@ -26,6 +28,7 @@ function show(view) {
   $("tab-changes").textContent = view.changes ? "changes •" : "changes"
   $("names").replaceChildren(...[...view.players.map(p => p.name), ...view.field.mics.map(m => m.name)].map(n => html("option", { value: n })))
   field.show(view)
+  seat.showView(view)
   if (state.chosen && !field.players.has(state.chosen)) state.chosen = ""
   timeline.chosen = state.chosen
   timeline.show(view, state.time)
@@ -62,6 +65,7 @@ function seek(count, redraw) {
   if (other) { cueCard(); if (state.tab === "player") playerCard() }
   askSeats()
   askLevels()
+  seat.ask()
 }
 
 function choose(name) {
@@ -274,6 +278,7 @@ function showMap(name) {
 
 function showStands(on) {
   state.stands = on
+  if (!on) seat.close()
   $("map").hidden = !on
   document.body.classList.toggle("with-stands", on)
   timeline.withStands = on
@@ -313,9 +318,9 @@ const actions = {
   ArrowUp: () => chooseOpen(-1), ArrowDown: () => chooseOpen(1),
   "[": () => stepCue(-1), "]": () => stepCue(1), PageUp: () => stepCue(-1), PageDown: () => stepCue(1),
   Home: () => { halt(); seek(0) }, End: () => { halt(); seek(state.view.counts) },
-  " ": play, Escape: () => choose(""), s: () => showStands(!state.stands), d: () => $("theme").click(), m: () => showMap({ "": "lead", lead: "over", over: "" }[state.map]),
+  " ": play, Escape: () => seat.open ? seat.close() : choose(""), h: () => seat.toggle(), s: () => showStands(!state.stands), d: () => $("theme").click(), m: () => showMap({ "": "lead", lead: "over", over: "" }[state.map]),
   f: () => { if (run.live) followRun(!run.following) }, "/": () => $("find").focus(), "?": () => $("help").showModal(),
-  1: () => tab("cue"), 2: () => tab("player"), 3: () => tab("problems"), 4: () => tab("changes"), 5: () => tab("levels"),
+  ...Object.fromEntries(tabs.map((name, i) => [i + 1, () => { seat.close(); tab(name) }])),
 }
 
 document.addEventListener("keydown", e => {
@@ -331,7 +336,7 @@ document.addEventListener("keydown", e => {
     $(`tab-${next}`).focus()
     return e.preventDefault()
   }
-  const act = actions[e.key]
+  const act = seat.open && seat.keys[e.key] || actions[e.key]
   if (act) { act(e); e.preventDefault() }
 })
 for (const t of tabs) $(`tab-${t}`).addEventListener("click", () => tab(t))
@@ -343,7 +348,13 @@ for (const choice of $("map").querySelectorAll("input")) choice.addEventListener
 $("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
 $("keys").addEventListener("click", () => $("help").showModal())
 $("span").addEventListener("change", () => { timeline.span = $("span").value; timeline.draw() })
-$("field").addEventListener("pointerdown", () => { if (state.chosen) choose("") })
+$("sit").addEventListener("click", () => seat.toggle())
+$("field").addEventListener("pointerdown", e => { if (state.chosen && !seatAt(e)) choose("") })
+$("field").addEventListener("click", e => { const at = seatAt(e); if (at) seat.sit(at.index, true) })
+const seatAt = e => { // the seat that a press on the stands is meant for
+  const index = state.view && state.stands && !e.target.closest(".player") ? seat.pressed(e) : null
+  return index === null ? null : { index }
+}
 
 theme(localStorage.getItem("theme") || (matchMedia("(prefers-color-scheme: light)").matches ? "light" : "dark"))
 
