@@ -18,7 +18,7 @@ func makeKernels() (k [phases + 1][taps]float64) {
 		sum := 0.0
 		for j := range taps {
 			x := float64(j-taps/2+1) - float64(p)/phases // from the wanted place, in samples
-			k[p][j] = sinc(x) * kaiser(x/(taps/2))
+			k[p][j] = Sinc(x, taps/2)
 			sum += k[p][j]
 		}
 		for j := range taps { // a steady value passes as it is
@@ -28,11 +28,15 @@ func makeKernels() (k [phases + 1][taps]float64) {
 	return k
 }
 
-func sinc(x float64) float64 {
-	if x == 0 {
+// Sinc is a sinc under a Kaiser window that reaches half samples to either side, at x samples from its middle.
+func Sinc(x, half float64) float64 {
+	switch {
+	case x == 0:
 		return 1
+	case math.Abs(x) >= half:
+		return 0
 	}
-	return math.Sin(math.Pi*x) / (math.Pi * x)
+	return math.Sin(math.Pi*x) / (math.Pi * x) * kaiser(x/half)
 }
 
 // kaiser is the window at a part of its half width, -1 to 1.
