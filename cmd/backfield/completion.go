@@ -88,7 +88,7 @@ func completeArguments(c *cobra.Command) {
 	}
 	// Free words, and no files.
 	for _, flag := range []string{"to", "at", "air", "listen", "against", "key", "day", "battery", "name", "packs",
-		"column", "interface", "timeout"} {
+		"column", "interface", "timeout", "seat", "player"} {
 		if c.Flags().Lookup(flag) != nil {
 			c.RegisterFlagCompletionFunc(flag, cobra.NoFileCompletions)
 		}

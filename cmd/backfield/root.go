@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/hearing"
 	"backfield/cmd/backfield/leveling"
 	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/musicverbs"
@@ -42,6 +43,7 @@ line shows [SHOW].`,
 		compileCommand(),
 		diffCommand(),
 		explainCommand(),
+		hearing.Listen(),
 		mixerverbs.Send(),
 		watchCommand(),
 		compareCommand(),

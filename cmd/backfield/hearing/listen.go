@@ -1,0 +1,196 @@
+// Package hearing has the command that says what one seat hears of one mic, and writes a sound file of it.
+package hearing
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/audio"
+	"backfield/cmd/backfield/publish"
+	"backfield/cmd/backfield/show"
+	"backfield/cmd/backfield/verb"
+	"backfield/cue"
+	"backfield/cue/seat"
+	"backfield/layout/seatname"
+	"backfield/layout/source"
+	"backfield/osc/ears"
+	"backfield/osc/wave"
+)
+
+// listenFlags are the command's own flags.
+type listenFlags struct {
+	seat, player, way, sound, out string
+}
+
+// Listen is the command.
+func Listen() *cobra.Command {
+	var flags verb.ShowFlags
+	var own listenFlags
+	c := &cobra.Command{
+		Use:   "listen SHOW CUE",
+		Short: "list what one seat hears of a mic, and write a sound file of it",
+		Long: `Lists when the player's own sound and each stack arrive at a seat in a cue, how loud, and from where. With
+-o it writes a WAV file of it for headphones. It plays nothing and sends nothing.
+
+    backfield listen SHOW 6 --seat 12-66                      row 12, seat 66
+    backfield listen SHOW 6 --seat 12-66 -o seat.wav --way zones
+    backfield listen SHOW 6 --seat box --player "Tpt 3" -o box.wav --sound dry.wav
+
+Turn your headphones down before you play a file: start low. backfield help listen says what the
+sound leaves out.`,
+		Args: verb.Exactly(2, "SHOW and CUE"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := own.check(c); err != nil {
+				return err
+			}
+			dry, err := own.dry()
+			if err != nil {
+				return err
+			}
+			s, _, err := flags.Compiled(c, show.Disk{}, args[0])
+			if err != nil {
+				return err
+			}
+			heard, err := own.hear(s, args[1])
+			if err != nil {
+				return err
+			}
+			if own.out == "" {
+				List(c.OutOrStdout(), heard)
+				return nil
+			}
+			r := ears.Render(dry, ears.Rate, arrivals(heard))
+			file := wave.NewStereo(ears.Rate, len(r.Left))
+			file.Add(r.Left, r.Right)
+			if err := publish.Files(filepath.Dir(own.out), []publish.OutputFile{{Name: filepath.Base(own.out),
+				Data: file.Bytes()}}); err != nil {
+				return verb.Outside(err)
+			}
+			List(c.OutOrStdout(), heard)
+			if r.DownDB < 0 {
+				fmt.Fprintf(c.OutOrStdout(), "turned down by %.1f dB in all, so that no peak is over %d dB\n",
+					-r.DownDB, ears.PeakDB)
+			}
+			verb.Note(c, "%s: %.2f s, for headphones; start low", own.out, float64(len(r.Left))/ears.Rate)
+			return nil
+		},
+	}
+	flags.Add(c)
+	f := c.Flags()
+	f.StringVar(&own.seat, "seat", "", "the `SEAT`: 12-66 is row 12, seat 66; 66L is seat 66 of row L; or box")
+	f.StringVarP(&own.out, "output", "o", "", "write this WAV `FILE`")
+	f.StringVar(&own.player, "player", "", "the `PLAYER` or fixed mic, or its channel; else the loudest worn mic")
+	f.StringVar(&own.way, "way", string(seat.Compiled), "how the stacks are fed, as a `WAY`: "+wayNames())
+	f.StringVar(&own.sound, "sound", ears.DryNames()[0], "what is played: "+strings.Join(ears.DryNames(), ", ")+
+		", or a dry WAV `FILE`")
+	c.RegisterFlagCompletionFunc("way", cobra.FixedCompletions(ways, cobra.ShellCompDirectiveNoFileComp))
+	return c
+}
+
+// ways are the ways, by their names.
+var ways = []string{string(seat.Compiled), string(seat.Zones), string(seat.Stereo), string(seat.NoDelay)}
+
+func wayNames() string { return strings.Join(ways[:len(ways)-1], ", ") + " or " + ways[len(ways)-1] }
+
+// check looks at the flags before the show is read.
+func (f *listenFlags) check(c *cobra.Command) error {
+	switch {
+	case f.seat == "":
+		return verb.Usage("listen needs a seat: --seat 12-66 for row 12, seat 66, or --seat box")
+	case !slices.Contains(ways, f.way):
+		return verb.Wrong("no way %q; %s", f.way, source.DidYouMean(f.way, ways, "it is "+wayNames()))
+	case f.sound == "":
+		return verb.Wrong("--sound names nothing; it is %s, or a WAV file", strings.Join(ears.DryNames(), ", "))
+	case f.out == "" && c.Flags().Changed("output"):
+		return verb.Wrong("-o names no file; write -o seat.wav")
+	case f.out == "" && c.Flags().Changed("sound"):
+		return verb.Usage("--sound is for a file: write -o seat.wav too")
+	case f.out == "":
+		return nil
+	case !strings.EqualFold(filepath.Ext(f.out), ".wav"): // a slip would write over another file
+		return verb.Wrong("-o %s does not end in .wav; name a file such as seat.wav", f.out)
+	}
+	return verb.Outside(audio.CheckOutput(f.out, f.sound))
+}
+
+// mostOwnS is how long a user's sound may be.
+const mostOwnS = 60
+
+// dry is the sound that is played.
+func (f *listenFlags) dry() ([]float64, error) {
+	if samples, ok := ears.Dry(f.sound, ears.Rate); ok {
+		return samples, nil
+	}
+	if _, err := os.Stat(f.sound); err != nil && !strings.Contains(f.sound, ".") {
+		return nil, verb.Wrong("no sound %q; %s", f.sound, source.DidYouMean(f.sound, ears.DryNames(),
+			"it is "+strings.Join(ears.DryNames(), ", ")+", or a WAV file"))
+	}
+	own, err := audio.ReadSound(f.sound)
+	if os.IsNotExist(err) {
+		return nil, verb.Outside(fmt.Errorf("--sound: there is no file %s; name a WAV file, or write %s", f.sound,
+			strings.Join(ears.DryNames(), ", ")))
+	}
+	if err != nil {
+		return nil, verb.Outside(err)
+	}
+	if s := len(own.Samples) / own.Rate; s >= mostOwnS {
+		return nil, verb.Wrong("%s is %d s long; listen takes less than %d s: cut it", f.sound, s, mostOwnS)
+	}
+	if !slices.ContainsFunc(own.Samples, func(x float64) bool { return x != 0 }) {
+		return nil, verb.Wrong("%s has only silence; record something", f.sound)
+	}
+	return ears.Own(own.Samples, own.Rate), nil
+}
+
+// hear finds the cue, the seat and the mic, and what is heard there.
+func (f *listenFlags) hear(s *show.Loaded, id string) (*seat.Heard, error) {
+	ids := verb.CueIDs(s.Show)
+	i := slices.Index(ids, id)
+	if i < 0 {
+		return nil, verb.Wrong("no cue %q; %s", id, source.DidYouMean(id, ids, "the cues are "+source.OneOf(ids)))
+	}
+	place, err := seatname.Of(s.Rig).Find(f.seat)
+	if err != nil {
+		return nil, verb.Wrong("--seat: %w", err)
+	}
+	var p source.Problems // without the levels, the player is taken to be as loud as a stack, which is printed
+	audience, at := seat.New(s.Result, s.Loudness(&p)), s.Cues[i].At
+	mic := f.player
+	if mic == "" {
+		if mic = loudest(&s.Show.Cues[i]); mic == "" {
+			return nil, verb.Wrong("no mic is open in cue %s; name one with --player", id)
+		}
+	}
+	if channel, ok := number(mic); ok && !slices.Contains(s.Lines.MicNames(), mic) {
+		if mic, err = audience.MicOf(channel, at); err != nil {
+			return nil, verb.Wrong("--player: %w", err)
+		}
+	}
+	heard, err := audience.Hear(seat.Question{Seat: place, Mic: mic, At: at, Way: seat.Way(f.way)})
+	if err != nil {
+		return nil, verb.With(verb.ExitUsage, err)
+	}
+	return heard, nil
+}
+
+// loudest is the open worn mic with the highest level, the lowest channel of equal ones; without one a fixed mic; "" if
+// none is open.
+func loudest(s *cue.Snapshot) (name string) {
+	for _, kind := range []string{cue.Worn, cue.Fixed} {
+		best := cue.Silent
+		for i := range s.Channels {
+			if c := &s.Channels[i]; c.Open && c.Kind == kind && c.LevelDB > best {
+				best, name = c.LevelDB, c.Player
+			}
+		}
+		if name != "" {
+			return name
+		}
+	}
+	return ""
+}
