@@ -55,6 +55,9 @@ func fetched[T any](t *testing.T, path string) (v T) {
 	return v
 }
 
+// demoCount is the count of cue 6.
+func demoCount(t *testing.T) float64 { return fetched[page.ShowView](t, "view").Cues[5].At }
+
 // hears is what a place hears of Tpt 1 at a count.
 func hears(t *testing.T, place string, count float64, way seat.Way) seat.Heard {
 	t.Helper()
@@ -104,7 +107,7 @@ func TestSeatStrip(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1440, 900)
 	sit(t, b)
-	count := fetched[page.ShowView](t, "view").Cues[5].At
+	count := demoCount(t)
 	says(b, hears(t, "place=box", count, seat.Compiled))
 	states := map[seat.State]bool{}
 	for _, c := range []struct {
@@ -326,7 +329,7 @@ func TestSeatFits(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1440, 900)
 	sit(t, b)
-	count := fetched[page.ShowView](t, "view").Cues[5].At
+	count := demoCount(t)
 	for _, size := range [][2]int{{390, 844}, {640, 360}, {720, 450}, {1024, 768}, {1280, 720}, {1440, 900}} {
 		b.Resize(size[0], size[1])
 		for _, place := range [][2]int{{12, 66}, {1, 1}, {30, 80}} {

@@ -4,6 +4,7 @@
 import { html, put, svg, round } from "./draw.js"
 import { strip } from "./seatstrip.js"
 import { Play } from "./seatplay.js"
+import { Ears } from "./seatears.js"
 
 const box = -1 // the index of the press box
 const pressPX = 14 // a press so close to a seat is meant for it
@@ -31,9 +32,10 @@ export class Seat {
     this.keep = html("button", { onclick: () => this.keepHere() }, "keep this seat as B")
     this.said = html("p", { class: "said" })
     this.numbers = html("div", { class: "numbers" })
+    this.ears = new Ears(which => this[which].value)
     this.play = new Play(field, ms => this.drawClock(ms))
     field.into.after(this.play.stills, this.play.signs)
-    this.keys = { p: () => this.play.toggle() }
+    this.keys = { p: () => this.play.toggle(), a: () => this.ears.play("a"), b: () => this.ears.play("b") }
     this.layer = svg("g", { class: "seat-layer" })
     this.paths = svg("g", { class: "seat-paths" })
     this.marker = svg("g", { class: "seat-here", tabindex: 0, role: "application" }, svg("circle", { r: 1.5 }), svg("circle", { r: 0.6, class: "dot" }), svg("text"))
@@ -41,8 +43,8 @@ export class Seat {
     put(into,
       html("div", { class: "seat-head" }, this.name, html("button", { id: "seat-close", title: "Esc", onclick: () => this.close() }, "close")),
       html("div", { class: "pick", role: "group", "aria-label": "another seat" }, this.rowAndSeat, this.boxButton),
-      this.where, this.verdict, this.stripA, this.ways, this.play.panel,
-      html("div", { class: "compare" }, html("label", { for: "seat-b" }, html("b", {}, "B"), " is"), this.others, this.keep), this.said, this.stripB, this.numbers)
+      this.where, this.verdict, this.stripA, this.ways, this.play.panel, this.ears.panel,
+      html("div", { class: "compare" }, html("label", { for: "seat-b" }, html("b", {}, "B"), " is"), this.others, this.keep), this.said, this.stripB, this.numbers, this.ears.note)
     for (const e of [into, this.marker]) e.addEventListener("keydown", e => this.key(e))
     new ResizeObserver(() => this.drawStrips()).observe(this.stripA)
   }
@@ -52,6 +54,7 @@ export class Seat {
   // showView takes a new version of the show, after the field has been drawn again.
   showView(view) {
     this.seats = view.field.seats
+    this.sheet = new Map() // the names of surveyed seats, as replies give them
     this.rows = view.field.rows
     const blocks = [...new Set(this.rows.map(r => r.block))]
     put(this.block, ...blocks.map(name => html("option", {}, name)))
@@ -67,8 +70,8 @@ export class Seat {
     const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(this.field.root.getScreenCTM().inverse())
     let best = null, least = Math.max(1.2, pressPX * this.field.metersPX)
     const look = ([x, y], index) => { const m = Math.hypot(x - p.x, -y - p.y); if (m < least) { least = m; best = index } }
+    look(this.state.view.field.reference, box) // first, since it may be one of the seats too
     this.seats.forEach(look)
-    look(this.state.view.field.reference, box)
     return best
   }
 
@@ -98,6 +101,7 @@ export class Seat {
     this.index = null
     for (const reply of [this.a, this.b]) Object.assign(reply, { asked: null, next: null })
     this.play.show(null)
+    this.ears.stop()
     this.layer.remove()
     this.into.hidden = true
     document.body.classList.remove("seated")
@@ -152,7 +156,7 @@ export class Seat {
   words(index) {
     if (index === box) return "Press box"
     const row = this.rowOf(index)
-    if (!row) return `Seat ${index + 1}`
+    if (!row) return this.sheet.get(index) || "A seat of the sheet"
     return this.block.hidden ? `Row ${row.row}, seat ${index - row.from + 1}` : `${row.block}, row ${row.row}, seat ${index - row.from + 1}`
   }
 
@@ -191,6 +195,7 @@ export class Seat {
     if (!this.open) return
     const v = this.a.value, say = (e, text) => { if (e.textContent !== text) e.textContent = text }
     this.verdict.className = `verdict ${v ? v.state : ""}`
+    if (v && this.index !== box && !this.sheet.has(this.index)) { this.sheet.set(this.index, v.seat[0].toUpperCase() + v.seat.slice(1)); this.mark() }
     say(this.big, v ? v.verdict : this.a.why)
     say(this.why, v ? v.why : "")
     say(this.where, v ? about(v) : "")
@@ -240,10 +245,10 @@ export class Seat {
 
 const about = v => {
   const own = v.arrivals.find(a => a.kind === "player")
-  return [`${own ? `${Math.round(own.distanceM)} m from ` : ""}${v.player}`, `channel ${v.channel}, ${v.role}`, v.closed ? `closed here: as it opens in cue ${v.cue}` : `cue ${v.cue}`, v.rests ? "rests here" : ""].filter(Boolean).join(" · ")
+  return [`${own ? `${Math.round(own.distanceM)} m from ` : ""}${v.player}`, `channel ${v.channel}, ${v.role}`, v.closed ? `closed here: as it opens in cue ${v.cue}` : `cue ${v.cue}`, v.rests ? "rests here" : "", v.inTime === null ? "" : `${Math.round(v.inTime * 100)} % of seats in time at this count`].filter(Boolean).join(" · ")
 }
 
-const shading = v => `ms after the first sound${v.arrivals.some(a => a.kind === "player") ? `; shaded: in time, ${v.windowMS.join(" to ")} ms after ${v.player}` : ""}`
+const shading = v => `ms after the first sound${v.arrivals.some(a => a.kind === "player") ? `; shaded: in time, ${v.windowMS.join(" to ")} ms` : ""}`
 
 const levels = {
   measured: () => "Levels as measured at the site.",
