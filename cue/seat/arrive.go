@@ -9,6 +9,7 @@ import (
 	"backfield/cue/work"
 	"backfield/layout"
 	"backfield/layout/level"
+	"backfield/layout/level/advice"
 	"backfield/layout/sound"
 	"backfield/layout/stands"
 )
@@ -78,9 +79,10 @@ func (x *asked) levels(h *Heard) (ownDB float64, stacksDB []float64) {
 	if p, m := x.playing(); m != nil {
 		who := &p.Performers[m.Wearer]
 		h.Rests, who.Rests = who.Rests, false
-		h.Levels, h.GiveOrTakeDB = Estimated, x.takeDB()
+		take := advice.SpreadOf(x.loud.MeasuredOf(x.w.Name))
+		h.Levels, h.GiveOrTakeDB = Estimated, take.OverDB
 		if x.loud.Measured.Calibrated() {
-			h.Levels = Measured
+			h.Levels, h.LevelTakeDB = Measured, take.NearDB
 		}
 		for k := range stacksDB {
 			stacksDB[k] = loudness(x.loud.Stadium.WornTerms(p, m, k, x.seat.At))

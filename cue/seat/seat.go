@@ -16,7 +16,6 @@ import (
 	"backfield/cue/work"
 	"backfield/layout"
 	"backfield/layout/level"
-	"backfield/layout/level/advice"
 	"backfield/layout/rig"
 	"backfield/layout/seatname"
 )
@@ -104,6 +103,7 @@ type Heard struct {
 
 	Levels       LevelSource `json:"levels"`
 	GiveOrTakeDB float64     `json:"giveOrTakeDB"` // of the stacks against the player; 0 where the player is assumed
+	LevelTakeDB  float64     `json:"levelTakeDB"`  // of each levelDBA; 0 where there is none
 }
 
 // State is the verdict as a word for a program.
@@ -305,9 +305,6 @@ func (x *asked) otherFeed() {
 	k := w.Stretch.At(w.Lo, x.at)
 	x.setup, x.gains, x.delayMS = other.Setup, other.Setup.GainsAt(w.Stretch.Want[k]), w.Stretch.SentMS[k]
 }
-
-// takeDB is how far off the levels of the stacks may be against the player's.
-func (x *asked) takeDB() float64 { return advice.SpreadOf(x.loud.MeasuredOf(x.w.Name)).OverDB }
 
 // playing is the performer who wears the mic, and the mic, as this way sends it: nil where nobody knows how loud it is.
 func (x *asked) playing() (p *level.Playing, m *level.WornMic) {

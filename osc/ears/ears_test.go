@@ -204,6 +204,18 @@ func TestRenderingIsLimited(t *testing.T) {
 	if one.DownDB != 0 {
 		t.Errorf("one arrival is turned down by %g dB", one.DownDB)
 	}
+	// One after the other, both are turned down by as much.
+	n := len(one.Left)
+	both := Render(dry, Rate, many[:1]).Then(Render(dry, Rate, many))
+	if len(both.Left) != 2*n+GapS*Rate || both.DownDB != all.DownDB {
+		t.Errorf("%d samples, want %d; turned down by %g, want %g", len(both.Left), 2*n+GapS*Rate, both.DownDB, all.DownDB)
+	}
+	for i := range n {
+		if math.Abs(both.Left[i]-down*one.Left[i]) > 1e-12 || math.Abs(both.Right[n+GapS*Rate+i]-all.Right[i]) > 1e-12 {
+			t.Fatalf("sample %d is %g and %g, want %g and %g", i, both.Left[i], both.Right[n+GapS*Rate+i], down*one.Left[i],
+				all.Right[i])
+		}
+	}
 }
 
 func TestDrySounds(t *testing.T) {

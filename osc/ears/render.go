@@ -2,6 +2,7 @@ package ears
 
 import (
 	"math"
+	"slices"
 
 	"backfield/layout/sound"
 )
@@ -14,6 +15,7 @@ const Rate = 48000
 const (
 	LeadS     = 0.05 // silence before the note leaves the player
 	TailS     = 0.10 // silence after the last sound
+	GapS      = 0.50 // more silence, between two that are compared
 	LoudestDB = -12
 	PeakDB    = -6
 )
@@ -79,13 +81,24 @@ func (r *Rendering) limit() {
 	for i := range r.Left {
 		peak = max(peak, math.Abs(r.Left[i]), math.Abs(r.Right[i]))
 	}
-	most := sound.Gain(PeakDB)
-	if peak <= most {
-		return
+	if most := sound.Gain(PeakDB); peak > most {
+		r.turn(20 * math.Log10(most/peak))
 	}
-	r.DownDB = 20 * math.Log10(most/peak)
-	for i := range r.Left {
-		r.Left[i] *= most / peak
-		r.Right[i] *= most / peak
+}
+
+func (r *Rendering) turn(db float64) {
+	r.DownDB += db
+	for i, a := 0, sound.Gain(db); i < len(r.Left); i++ {
+		r.Left[i] *= a
+		r.Right[i] *= a
 	}
+}
+
+// Then is this rendering and after it another one, to compare: both turned down alike.
+func (r *Rendering) Then(o *Rendering) *Rendering {
+	down := min(r.DownDB, o.DownDB)
+	r.turn(down - r.DownDB)
+	o.turn(down - o.DownDB)
+	gap := make([]float64, int(GapS*Rate))
+	return &Rendering{slices.Concat(r.Left, gap, o.Left), slices.Concat(r.Right, gap, o.Right), down}
 }

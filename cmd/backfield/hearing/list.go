@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"unicode/utf8"
 
@@ -46,34 +47,39 @@ func List(w io.Writer, h *seat.Heard) {
 	for _, a := range h.Arrivals {
 		width = max(width, utf8.RuneCountInString(a.From))
 	}
-	fmt.Fprint(w, "\n   ms after   ms after   level      from, degrees\n"+
-		"   the note     player      dB    across      up\n")
-	ownMS := math.NaN()
-	for _, a := range h.Arrivals {
-		if a.Kind == seat.PlayerKind {
-			ownMS = a.TimeMS
-		}
+	dba, dbaUnder := "", "" // a column of its own, where it means something
+	if h.Levels == seat.Measured {
+		dba, dbaUnder = "   level", "     dBA"
 	}
-	for _, a := range h.Arrivals {
+	fmt.Fprintf(w, "\n   ms after   ms after   level%s      from, degrees\n"+
+		"   the note     player      dB%s    across      up\n", dba, dbaUnder)
+	own := slices.IndexFunc(h.Arrivals, func(a seat.HeardSound) bool { return a.Kind == seat.PlayerKind })
+	for i, a := range h.Arrivals {
 		after, what := "-", "stack"
-		if !math.IsNaN(ownMS) {
-			after = fmt.Sprintf("%+.2f", a.TimeMS-ownMS+0)
+		if own >= 0 {
+			after = fmt.Sprintf("%+.2f", a.TimeMS-h.Arrivals[own].TimeMS)
 		}
 		switch {
-		case a.Kind == seat.PlayerKind:
+		case i == own:
 			after, what = "0", "the player"
 		case a.Echo:
 			what = "stack, an echo"
 		}
-		fmt.Fprintf(w, "%11.2f%11s%8.1f%10s%8s   %-*s  %s\n", a.TimeMS, after, a.LevelDB+0,
+		if a.LevelDBA != nil {
+			dba = fmt.Sprintf("%8.0f", *a.LevelDBA)
+		}
+		fmt.Fprintf(w, "%11.2f%11s%8.1f%s%10s%8s   %-*s  %s\n", a.TimeMS, after, a.LevelDB+0, dba,
 			degrees(a.AzimuthDeg), degrees(a.ElevationDeg), width, a.From, what)
 	}
 	fmt.Fprintln(w)
 	switch h.Levels {
 	case seat.Assumed:
 		fmt.Fprintf(w, "levels: %s is taken to be as loud here as the loudest stack\n", h.Player)
+	case seat.Measured:
+		fmt.Fprintf(w, "levels: measured, give or take %.3g dB; stacks against the player %.3g dB\n", h.LevelTakeDB,
+			h.GiveOrTakeDB)
 	default:
-		fmt.Fprintf(w, "levels: %s, stacks against the player give or take %.3g dB\n", h.Levels, h.GiveOrTakeDB)
+		fmt.Fprintf(w, "levels: estimated, stacks against the player give or take %.3g dB\n", h.GiveOrTakeDB)
 	}
 }
 

@@ -24,7 +24,8 @@ import (
 
 // listenFlags are the command's own flags.
 type listenFlags struct {
-	seat, player, way, sound, out string
+	seat, player, way, sound, out, against string
+	json                                   bool
 }
 
 // Listen is the command.
@@ -39,6 +40,7 @@ func Listen() *cobra.Command {
 
     backfield listen SHOW 6 --seat 12-66                      row 12, seat 66
     backfield listen SHOW 6 --seat 12-66 -o seat.wav --way zones
+    backfield listen SHOW 6 --seat 12-66 -o both.wav --against zones      one after the other
     backfield listen SHOW 6 --seat box --player "Tpt 3" -o box.wav --sound dry.wav
 
 Turn your headphones down before you play a file: start low. backfield help listen says what the
@@ -60,24 +62,14 @@ sound leaves out.`,
 			if err != nil {
 				return err
 			}
-			if own.out == "" {
-				List(c.OutOrStdout(), heard)
-				return nil
+			var r *ears.Rendering
+			if own.out != "" {
+				r = render(dry, heard)
+				if err := own.write(r); err != nil {
+					return err
+				}
 			}
-			r := ears.Render(dry, ears.Rate, arrivals(heard))
-			file := wave.NewStereo(ears.Rate, len(r.Left))
-			file.Add(r.Left, r.Right)
-			if err := publish.Files(filepath.Dir(own.out), []publish.OutputFile{{Name: filepath.Base(own.out),
-				Data: file.Bytes()}}); err != nil {
-				return verb.Outside(err)
-			}
-			List(c.OutOrStdout(), heard)
-			if r.DownDB < 0 {
-				fmt.Fprintf(c.OutOrStdout(), "turned down by %.1f dB in all, so that no peak is over %d dB\n",
-					-r.DownDB, ears.PeakDB)
-			}
-			verb.Note(c, "%s: %.2f s, for headphones; start low", own.out, float64(len(r.Left))/ears.Rate)
-			return nil
+			return own.print(c, heard, r)
 		},
 	}
 	flags.Add(c)
@@ -88,8 +80,53 @@ sound leaves out.`,
 	f.StringVar(&own.way, "way", string(seat.Compiled), "how the stacks are fed, as a `WAY`: "+wayNames())
 	f.StringVar(&own.sound, "sound", ears.DryNames()[0], "what is played: "+strings.Join(ears.DryNames(), ", ")+
 		", or a dry WAV `FILE`")
+	f.StringVar(&own.against, "against", "", "after it another `SEAT` or way, to compare")
+	f.BoolVar(&own.json, "json", false, "print JSON")
 	c.RegisterFlagCompletionFunc("way", cobra.FixedCompletions(ways, cobra.ShellCompDirectiveNoFileComp))
 	return c
+}
+
+// render is the sound of what is heard, one after the other.
+func render(dry []float64, heard []*seat.Heard) *ears.Rendering {
+	r := ears.Render(dry, ears.Rate, arrivals(heard[0]))
+	for _, h := range heard[1:] {
+		r = r.Then(ears.Render(dry, ears.Rate, arrivals(h)))
+	}
+	return r
+}
+
+func (f *listenFlags) write(r *ears.Rendering) error {
+	file := wave.NewStereo(ears.Rate, len(r.Left))
+	file.Add(r.Left, r.Right)
+	return verb.Outside(publish.Files(filepath.Dir(f.out), []publish.OutputFile{{Name: filepath.Base(f.out),
+		Data: file.Bytes()}}))
+}
+
+// print says what is heard, and what was written of it; r is nil for nothing.
+func (f *listenFlags) print(c *cobra.Command, heard []*seat.Heard, r *ears.Rendering) error {
+	if f.json {
+		if err := verb.WriteJSON(c, heard); err != nil {
+			return err
+		}
+	}
+	for i, h := range heard {
+		switch {
+		case f.json:
+			continue
+		case i > 0:
+			fmt.Fprintln(c.OutOrStdout())
+		}
+		List(c.OutOrStdout(), h)
+	}
+	if r == nil {
+		return nil
+	}
+	down := ""
+	if r.DownDB < 0 {
+		down = fmt.Sprintf(", turned down by %.1f dB so that no peak is over %d dB", -r.DownDB, ears.PeakDB)
+	}
+	verb.Note(c, "%s: %.2f s%s, for headphones; start low", f.out, float64(len(r.Left))/ears.Rate, down)
+	return nil
 }
 
 // ways are the ways, by their names.
@@ -147,33 +184,46 @@ func (f *listenFlags) dry() ([]float64, error) {
 	return ears.Own(own.Samples, own.Rate), nil
 }
 
-// hear finds the cue, the seat and the mic, and what is heard there.
-func (f *listenFlags) hear(s *show.Loaded, id string) (*seat.Heard, error) {
+// hear finds the cue, the seat and the mic, and what is heard there; after it what it is to be compared with.
+func (f *listenFlags) hear(s *show.Loaded, id string) ([]*seat.Heard, error) {
 	ids := verb.CueIDs(s.Show)
 	i := slices.Index(ids, id)
 	if i < 0 {
 		return nil, verb.Wrong("no cue %q; %s", id, source.DidYouMean(id, ids, "the cues are "+source.OneOf(ids)))
 	}
-	place, err := seatname.Of(s.Rig).Find(f.seat)
-	if err != nil {
+	q := seat.Question{Mic: f.player, At: s.Cues[i].At, Way: seat.Way(f.way)}
+	var err error
+	if q.Seat, err = seatname.Of(s.Rig).Find(f.seat); err != nil {
 		return nil, verb.Wrong("--seat: %w", err)
 	}
 	var p source.Problems // without the levels, the player is taken to be as loud as a stack, which is printed
-	audience, at := seat.New(s.Result, s.Loudness(&p)), s.Cues[i].At
-	mic := f.player
-	if mic == "" {
-		if mic = loudest(&s.Show.Cues[i]); mic == "" {
+	audience := seat.New(s.Result, s.Loudness(&p))
+	if q.Mic == "" {
+		if q.Mic = loudest(&s.Show.Cues[i]); q.Mic == "" {
 			return nil, verb.Wrong("no mic is open in cue %s; name one with --player", id)
 		}
 	}
-	if channel, ok := number(mic); ok && !slices.Contains(s.Lines.MicNames(), mic) {
-		if mic, err = audience.MicOf(channel, at); err != nil {
+	if channel, ok := number(q.Mic); ok && !slices.Contains(s.Lines.MicNames(), q.Mic) {
+		if q.Mic, err = audience.MicOf(channel, q.At); err != nil {
 			return nil, verb.Wrong("--player: %w", err)
 		}
 	}
-	heard, err := audience.Hear(seat.Question{Seat: place, Mic: mic, At: at, Way: seat.Way(f.way)})
-	if err != nil {
-		return nil, verb.With(verb.ExitUsage, err)
+	questions := []seat.Question{q}
+	if f.against != "" {
+		if slices.Contains(ways, f.against) {
+			q.Way = seat.Way(f.against)
+		} else if q.Seat, err = seatname.Of(s.Rig).Find(f.against); err != nil {
+			return nil, verb.Wrong("--against: %w; or write a way: %s", err, wayNames())
+		}
+		questions = append(questions, q)
+	}
+	var heard []*seat.Heard
+	for _, q := range questions {
+		h, err := audience.Hear(q)
+		if err != nil {
+			return nil, verb.With(verb.ExitUsage, err)
+		}
+		heard = append(heard, h)
 	}
 	return heard, nil
 }

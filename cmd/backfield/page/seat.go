@@ -19,8 +19,7 @@ import (
 // The seat is row= and seat=, with block= (its name) where the stands have several; or index=, its number in
 // FieldView.Seats; or place=, "box" or any name that `backfield listen --seat` takes. The mic is channel=, or player=
 // with the name of a player or a fixed mic. count is a count through the whole show, from 0. way is compiled (as without
-// it), none, stereo or zones. A wrong value is answered in words with the status 400, and what the show does not have
-// with 404.
+// it), none, stereo or zones. What is wrong is answered in words, with the status 400 or 404.
 func (t *Site) serveSeat(w http.ResponseWriter, r *http.Request) {
 	s, l, ok := t.drawnShow(w)
 	if !ok {
