@@ -2,6 +2,7 @@ package suggest
 
 import (
 	"math"
+	"slices"
 
 	"backfield/cue/clock"
 	"backfield/cue/parts"
@@ -13,6 +14,7 @@ const (
 	movingPerCount  = 2. / 3  // and so many changes of pitch in a count
 	secondPitches   = 3       // a slow line that is doubled has so many pitches
 	stillShare      = 0.5     // who changes pitch half as often as another holds or repeats beside them
+	turnsShare      = 0.7     // of a line that does not repeat, so many notes have another pitch than the one before
 	octave          = 12.     // a line that moves too, but lower by so much, only accompanies
 	bassKey         = 52.     // the lowest line is a bass line if its average is under this key, E below middle C
 	figureShare     = 0.7     // of a figure, so many notes come again a few counts later
@@ -118,8 +120,7 @@ func (v *playedLine) shares(lead *playedLine) bool {
 		share >= sameLineShare && steps > 0 && float64(parallel) >= parallelShare*float64(steps)
 }
 
-// doubles reports whether two play the same notes, in unison or octaves, that neither hold one pitch nor repeat it: such a
-// line is meant to be heard, however slow it is.
+// doubles reports whether two play mostly the same notes, in unison or octaves.
 func (v *playedLine) doubles(other *playedLine) bool {
 	same := 0
 	for _, n := range v.notes {
@@ -127,16 +128,19 @@ func (v *playedLine) doubles(other *playedLine) bool {
 			same++
 		}
 	}
-	most := 2*same >= len(v.notes)+len(other.notes)-same
-	return most && v.pitches >= secondPitches && 4*v.changes >= 3*(len(v.notes)-1)
+	return 2*same >= len(v.notes)+len(other.notes)-same
 }
+
+// turns reports whether most notes of a line have another pitch than the one before: it does not repeat.
+func (v *playedLine) turns() bool { return float64(v.changes) >= turnsShare*float64(len(v.notes)-1) }
 
 // still reports whether a line holds or repeats while another moves.
 func (v *playedLine) still(lead *playedLine) bool { return v.speed <= stillShare*lead.speed }
 
 // melody is who of several has the melody, -1 where that is not clear: the highest line that moves while the others
 // hold, repeat, accompany from far below, or share it. A bass line is no melody. What says the same few counts again and
-// again is one only where nothing else moves. A softer line is not clear, nor is one beside a slow line that is doubled.
+// again is one only where nothing else moves. A softer line is not clear, nor is one beside a slow line that is higher or
+// doubled.
 func melody(voices []*playedLine) (lead int, why string) {
 	bass := bassLine(voices)
 	lead = highest(voices, bass)
@@ -156,7 +160,7 @@ func melody(voices []*playedLine) (lead int, why string) {
 		case v.loudDB > l.loudDB+standsOutDB-1e-6:
 			return -1, ""
 		case along || i == bass:
-		case second(voices, i, bass):
+		case second(voices, i, lead, bass):
 			return -1, ""
 		case v.still(l):
 		case v.figure && !l.figure:
@@ -174,10 +178,14 @@ func melody(voices []*playedLine) (lead int, why string) {
 }
 
 // highest is the highest line that moves and is no bass line, and no figure unless all that move are; -1 if none does.
+// One that is still beside a richer line, less than an octave below, gives way to that.
 func highest(voices []*playedLine, bass int) int {
 	lead := -1
 	for i, v := range voices {
-		if i == bass || !v.moves {
+		richer := func(w *playedLine) bool {
+			return w.moves && !w.figure && v.still(w) && w.pitches >= 2*v.pitches && w.height > v.height-octave
+		}
+		if i == bass || !v.moves || slices.ContainsFunc(voices, richer) {
 			continue
 		}
 		if lead < 0 || voices[lead].figure && !v.figure ||
@@ -188,14 +196,18 @@ func highest(voices []*playedLine, bass int) int {
 	return lead
 }
 
-// second reports whether somebody doubles a line.
-func second(voices []*playedLine, i, bass int) bool {
-	for k, v := range voices {
-		if k != i && k != bass && voices[i].doubles(v) {
-			return true
-		}
+// second reports whether a line may be the melody too, however slow it is: one that is higher than the lead or doubled,
+// and does not repeat.
+func second(voices []*playedLine, i, lead, bass int) bool {
+	v, l := voices[i], voices[lead]
+	if !v.turns() {
+		return false
 	}
-	return false
+	doubled := false
+	for k, w := range voices {
+		doubled = doubled || k != i && k != bass && v.doubles(w)
+	}
+	return doubled && v.pitches >= secondPitches || v.height > l.height && v.pitches >= movingPitches
 }
 
 // bassLine is the player of the bass line, -1 where there is none.

@@ -15,7 +15,7 @@ func played(counts float64, keys ...float64) *playedLine { return marked(0, coun
 func marked(db, counts float64, keys ...float64) *playedLine {
 	var lane parts.PlayerLane
 	for k, at := 0, 0.0; at < 16; k, at = k+1, at+counts {
-		if key := keys[k%len(keys)]; key > 0 {
+		if key := keys[k%len(keys)]; key != 0 {
 			lane.Notes = append(lane.Notes, clock.PlayedNote{From: at, To: at + counts, Key: key})
 		}
 	}
@@ -36,6 +36,8 @@ func TestMelody(t *testing.T) {
 	other := []float64{64, 62, 60, 62, 64, 65, 67, 65, 64, 60, 62, 59, 60, 65, 62, 60, 59, 62, 64, 65, 60}
 	third := []float64{64, 65, 67, 69, 71, 69, 67, 65, 64, 60, 62, 64, 65, 67, 62, 59}
 	figure := []float64{60, 64, 67, 64} // every 2 counts in eighths
+	rich := []float64{67, 69, 71, 72, 74, 76, 74, 72, 71, 69, 65, 62, 64, 60, 71, 67, 77, 74, 72, 70, 69}
+	gaps := []float64{64, 65, 0, 69, 0, 69, 67, 0, 64, 0, 62, 64, 0, 67, 0, 59} // of the third
 	low := up(tune, -24)
 	for name, x := range map[string]struct {
 		voices []*playedLine
@@ -49,7 +51,9 @@ func TestMelody(t *testing.T) {
 		"over a bass line":             {[]*playedLine{played(1, tune...), played(1, other[2:]...), played(0.75, low...)}, "AB"},
 		"a bass line under long notes": {[]*playedLine{played(4, 60), played(4, 64), played(1, low...)}, ""},
 		"two that move":                {[]*playedLine{played(1, tune...), played(0.75, other...), played(4, 60)}, ""},
-		"accompanied from far below":   {[]*playedLine{played(1, tune...), played(0.75, up(other, -13)...)}, "A"},
+		"accompanied from far below":   {[]*playedLine{played(1, up(tune, 12)...), played(0.75, other...)}, "A"},
+		"over a bass line close below": {[]*playedLine{played(1, up(tune, -8)...), played(0.75, up(other, -13)...)}, "A"},
+		"now and then in thirds":       {[]*playedLine{played(1, tune...), played(1, gaps...), played(4, 60)}, "AB"},
 		"over a figure":                {[]*playedLine{played(1, tune...), played(0.5, figure...), played(4, 60)}, "A"},
 		"under a figure":               {[]*playedLine{played(1, tune...), played(0.5, up(figure, 12)...), played(4, 60)}, "A"},
 		"a figure alone moves":         {[]*playedLine{played(0.5, 60, 64, 67, 69), played(4, 60)}, "A"},
@@ -57,10 +61,14 @@ func TestMelody(t *testing.T) {
 		"slow":                         {[]*playedLine{played(2, tune...), played(4, 60)}, ""},
 		"softer than who repeats":      {[]*playedLine{played(1, tune...), marked(5, 1, 60)}, ""},
 		"beside a slow line doubled":   {[]*playedLine{played(1, tune...), played(4, 60, 65, 62), played(4, 72, 77, 74)}, ""},
+		"under a slow line":            {[]*playedLine{played(1, tune...), played(4, 72, 77, 74, 70)}, ""},
+		"under a slow line of a few":   {[]*playedLine{played(1, tune...), played(4, 72, 77, 74, 72)}, "A"},
+		"over a slow line":             {[]*playedLine{played(1, tune...), played(4, 60, 65, 62, 58)}, "A"},
+		"beside chords that turn":      {[]*playedLine{played(0.5, rich...), played(0.75, 72, 74, 76, 76, 76, 72, 72, 77)}, "A"},
 		"beside a slow line alone":     {[]*playedLine{played(1, tune...), played(4, 60, 65, 62), played(4, 72)}, "A"},
 		"all in unison":                {[]*playedLine{played(1, tune...), played(1, up(tune, -12)...)}, ""},
 		"for a short time":             {[]*playedLine{played(1, append(tune[:6:6], make([]float64, 10)...)...), played(4, 60)}, ""},
-		"drums":                        {[]*playedLine{played(0.5, clock.Unpitched), played(4, 60)}, ""},
+		"drums under a bass line":      {[]*playedLine{played(0.5, clock.Unpitched), played(4, 60), played(1, low...)}, ""},
 		"nobody":                       {nil, ""},
 	} {
 		lead, why := melody(x.voices)
