@@ -121,16 +121,7 @@ func (x *asked) judge(h *Heard) {
 		return
 	}
 	window := x.setup.Window()
-	needs := stands.New([]stands.Seat{{At: x.seat.At, Weight: 1}}, x.r.Rig.Reference, x.setup.System, 0).SeatNeeds()
-	needs.LaterMS = x.laterMS()
-	needs.Hear(x.gains, x.place)
-	gap := x.delayMS - needs.MS[0]
-	if x.seat.Box { // its own rule, as in the show's figures
-		needMS, _, _ := x.setup.Listeners.BoxNeedMS(x.gains, x.place)
-		gap = x.delayMS - needMS + x.laterMS()
-	}
-	echoes := make([]float64, len(x.gains))
-	needs.EchoesBy(x.delayMS, echoes)
+	gap, echoes := x.gap()
 	echo := ""
 	for i := range h.Arrivals {
 		a := &h.Arrivals[i]
@@ -152,31 +143,54 @@ func (x *asked) judge(h *Heard) {
 	}
 }
 
-// say words the verdict.
-func (x *asked) say(h *Heard, gapMS float64, w stands.Window, first, echo string) {
+// gap is how long after the player the stacks arrive at the seat, and which of them are echoes there: above 0.
+func (x *asked) gap() (ms float64, echoes []float64) {
+	needs := stands.New([]stands.Seat{{At: x.seat.At, Weight: 1}}, x.r.Rig.Reference, x.setup.System, 0).SeatNeeds()
+	needs.LaterMS = x.laterMS()
+	needs.Hear(x.gains, x.place)
+	echoes = make([]float64, len(x.gains))
+	needs.EchoesBy(x.delayMS, echoes)
+	if x.seat.Box { // its own rule, as in the show's figures
+		needMS, _, _ := x.setup.Listeners.BoxNeedMS(x.gains, x.place)
+		return x.delayMS - needMS + x.laterMS(), echoes
+	}
+	return x.delayMS - needs.MS[0], echoes
+}
+
+// stateOf is what a gap means.
+func stateOf(gapMS float64, w stands.Window, echo bool) State {
 	const tinyMS = 1e-9
-	name := x.w.Name
 	switch {
 	case gapMS < w.LeastMS-tinyMS:
-		h.State = Early
+		return Early
+	case gapMS > w.MostMS+tinyMS:
+		return Late
+	case echo:
+		return Echo
+	}
+	return InTime
+}
+
+// say words the verdict.
+func (x *asked) say(h *Heard, gapMS float64, w stands.Window, first, echo string) {
+	name := x.w.Name
+	h.State = stateOf(gapMS, w, echo != "")
+	switch {
+	case h.State == Early:
 		h.Verdict = fmt.Sprintf("Early by %s: you hear the stack, not the player", ms(-gapMS))
 		h.Why = fmt.Sprintf("%q reaches you first, so the ear goes there, away from where %s is.", first, name)
-	case gapMS > w.MostMS+tinyMS && echo != "":
-		h.State = Late
+	case h.State == Late && echo != "":
 		h.Verdict = fmt.Sprintf("Late by %s: you hear an echo", ms(gapMS-w.MostMS))
 		h.Why = fmt.Sprintf("%q comes so long after the first sound that the ear takes it as a second one.", echo)
-	case gapMS > w.MostMS+tinyMS:
-		h.State = Late
+	case h.State == Late:
 		h.Verdict = fmt.Sprintf("Late by %s: close to an echo", ms(gapMS-w.MostMS))
 		h.Why = fmt.Sprintf("%q comes %s after %s; up to %s the ear takes both as one sound.", first, ms(gapMS),
 			name, ms(w.MostMS))
-	case echo != "":
-		h.State = Echo
+	case h.State == Echo:
 		h.Verdict = fmt.Sprintf("In time, but %q is an echo", echo)
 		h.Why = fmt.Sprintf("%q follows %s by %s; %[4]q comes more than 50 ms after the first sound.", first, name,
 			ms(gapMS), echo)
 	default:
-		h.State = InTime
 		h.Verdict = fmt.Sprintf("In time: one %s, at its place", x.noun())
 		h.Why = fmt.Sprintf("You hear %s first; %q comes %s later and only makes it louder.", name, first, ms(gapMS))
 	}

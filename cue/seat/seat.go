@@ -170,22 +170,11 @@ func (a *Audience) MicOf(channel int, m clock.Moment) (name string, err error) {
 
 // Hear answers a question. The error says why there is no answer.
 func (a *Audience) Hear(q Question) (*Heard, error) {
-	i := a.CueAt(q.At)
-	w, at, closed, err := a.r.Explain(a.r.Cues[i].Cue.ID.V, q.Mic)
+	x, at, closed, err := a.ask(q)
 	if err != nil {
 		return nil, err
 	}
-	x := asked{Audience: a, seat: q.Seat, w: w, cue: i, at: q.At, fixed: a.r.Lines.List[w.Line].Fixed}
-	if x.place, err = x.where(); err != nil {
-		return nil, err
-	}
-	if closed { // the channel waits with the values that it opens with
-		x.at = w.From
-		x.cue = slices.IndexFunc(a.r.Show.Cues, func(s cue.Snapshot) bool { return s.ID == at })
-	}
-	if err := x.feed(q.Way); err != nil {
-		return nil, err
-	}
+	w := x.w
 	h := &Heard{
 		Seat: q.Seat.Name, Block: q.Seat.Block, Row: q.Seat.Row, Number: q.Seat.Number, Index: q.Seat.Index,
 		XM: q.Seat.At.X, YM: q.Seat.At.Y, ZM: q.Seat.At.Z, Player: w.Name, Channel: w.Channel, Role: w.Role, Cue: at,
@@ -196,6 +185,50 @@ func (a *Audience) Hear(q Question) (*Heard, error) {
 	x.arrive(h)
 	x.judge(h)
 	return h, nil
+}
+
+// ask finds what a question is about, the cue that the numbers are from, and if the mic is closed at that moment.
+func (a *Audience) ask(q Question) (x *asked, at string, closed bool, err error) {
+	i := a.CueAt(q.At)
+	w, at, closed, err := a.r.Explain(a.r.Cues[i].Cue.ID.V, q.Mic)
+	if err != nil {
+		return nil, "", false, err
+	}
+	x = &asked{Audience: a, seat: q.Seat, w: w, cue: i, at: q.At, fixed: a.r.Lines.List[w.Line].Fixed}
+	if x.place, err = x.where(); err != nil {
+		return nil, "", false, err
+	}
+	if closed { // the channel waits with the values that it opens with
+		x.at = w.From
+		x.cue = slices.IndexFunc(a.r.Show.Cues, func(s cue.Snapshot) bool { return s.ID == at })
+	}
+	return x, at, closed, x.feed(q.Way)
+}
+
+// MicGap is the arrival gap of one open mic at a seat.
+type MicGap struct {
+	Player string  `json:"player"`
+	GapMS  float64 `json:"gapMS"`
+	State  State   `json:"state"`
+}
+
+// Gaps lists the open worn mics of a moment as a seat hears them, as compiled, in the order of the channels. A mic that
+// no stack carries is left out.
+func (a *Audience) Gaps(seat seatname.NamedSeat, at clock.Moment) []MicGap {
+	list := []MicGap{}
+	for _, c := range a.r.Show.Cues[a.CueAt(at)].Channels {
+		if !c.Open || c.Kind != cue.Worn {
+			continue
+		}
+		x, _, _, err := a.ask(Question{Seat: seat, Mic: c.Player, At: at, Way: Compiled})
+		if err != nil || !slices.ContainsFunc(x.gains, func(g float64) bool { return g > 0 }) {
+			continue
+		}
+		ms, echoes := x.gap()
+		echo := slices.ContainsFunc(echoes, func(v float64) bool { return v > 0 })
+		list = append(list, MicGap{c.Player, ms, stateOf(ms, x.setup.Window(), echo)})
+	}
+	return list
 }
 
 // ways are those that there may be.

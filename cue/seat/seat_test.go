@@ -150,6 +150,11 @@ func TestWorkedExample(t *testing.T) {
 		if h.GapMS == nil || math.Abs(*h.GapMS-c.gap) > 0.002 || h.Verdict != c.verdict {
 			t.Errorf("%s: %q, %v; want %q, %.3f", c.seat, h.Verdict, *h.GapMS, c.verdict, c.gap)
 		}
+		place, _ := s.Find(c.seat)
+		if all := a.Gaps(place, clock.Moment{Movement: 1}); len(all) != 1 || all[0].Player != "T1" || // keys is a line
+			all[0].GapMS != *h.GapMS || all[0].State != h.State {
+			t.Errorf("%s: of all open mics it hears %+v", c.seat, all)
+		}
 		if h.Levels != seat.Assumed || h.DelayMS != 51.9 {
 			t.Errorf("%s: levels are %s, delay %g", c.seat, h.Levels, h.DelayMS)
 		}

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"strconv"
 
+	"backfield/cue/clock"
 	"backfield/cue/seat"
 	"backfield/layout/rig"
 	"backfield/layout/seatname"
@@ -21,24 +22,11 @@ import (
 // with the name of a player or a fixed mic. count is a count through the whole show, from 0. way is compiled (as without
 // it), none, stereo or zones. What is wrong is answered in words, with the status 400 or 404.
 func (t *Site) serveSeat(w http.ResponseWriter, r *http.Request) {
-	s, l, ok := t.drawnShow(w)
+	audience, place, at, ok := t.seated(w, r)
 	if !ok {
 		return
 	}
-	count, err := strconv.ParseFloat(r.FormValue("count"), 64)
-	if err != nil || !(count >= 0 && count <= 1e6) {
-		http.Error(w, "count must be a count of the show, 0 to 1000000", http.StatusBadRequest)
-		return
-	}
-	place, err := seatAsked(r, s.Rig)
-	if err != nil {
-		http.Error(w, err.Error(), http.StatusNotFound)
-		return
-	}
-	t.mu.Lock()
-	audience := t.audience
-	t.mu.Unlock()
-	q := seat.Question{Seat: place, Mic: r.FormValue("player"), At: l.at(count), Way: seat.Way(r.FormValue("way"))}
+	q := seat.Question{Seat: place, Mic: r.FormValue("player"), At: at, Way: seat.Way(r.FormValue("way"))}
 	if q.Way == "" {
 		q.Way = seat.Compiled
 	}
@@ -48,18 +36,57 @@ func (t *Site) serveSeat(w http.ResponseWriter, r *http.Request) {
 			http.Error(w, "channel must be a whole number", http.StatusBadRequest)
 			return
 		}
-		if q.Mic, err = audience().MicOf(channel, q.At); err != nil {
+		if q.Mic, err = audience.MicOf(channel, q.At); err != nil {
 			http.Error(w, err.Error(), http.StatusNotFound)
 			return
 		}
 	}
-	heard, err := audience().Hear(q)
+	heard, err := audience.Hear(q)
 	if err != nil {
 		http.Error(w, err.Error(), http.StatusNotFound)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
 	json.NewEncoder(w).Encode(rounded(heard))
+}
+
+// serveGaps answers how all open worn mics arrive at one seat at one count, as a list of seat.MicGap:
+//
+//	GET /gaps?row=12&seat=66&count=123
+func (t *Site) serveGaps(w http.ResponseWriter, r *http.Request) {
+	audience, place, at, ok := t.seated(w, r)
+	if !ok {
+		return
+	}
+	list := audience.Gaps(place, at)
+	for i := range list {
+		list[i].GapMS = mm(list[i].GapMS)
+	}
+	w.Header().Set("Content-Type", "application/json")
+	json.NewEncoder(w).Encode(list)
+}
+
+// seated is the show as its seats hear it, and the seat and the moment that a request names. If a request is wrong it is
+// answered.
+func (t *Site) seated(w http.ResponseWriter, r *http.Request) (*seat.Audience, seatname.NamedSeat, clock.Moment, bool) {
+	var place seatname.NamedSeat
+	s, l, ok := t.drawnShow(w)
+	if !ok {
+		return nil, place, clock.Moment{}, false
+	}
+	count, err := strconv.ParseFloat(r.FormValue("count"), 64)
+	if err != nil || !(count >= 0 && count <= 1e6) {
+		http.Error(w, "count must be a count of the show, 0 to 1000000", http.StatusBadRequest)
+		return nil, place, clock.Moment{}, false
+	}
+	if place, err = seatAsked(r, s.Rig); err != nil {
+		http.Error(w, err.Error(), http.StatusNotFound)
+		return nil, place, clock.Moment{}, false
+	}
+	t.mu.Lock()
+	audience := t.audience
+	t.mu.Unlock()
+	return audience(), place, l.at(count), true
 }
 
 // seatAsked is the seat that a request names.

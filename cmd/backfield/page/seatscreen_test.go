@@ -145,6 +145,25 @@ func TestSeatStrip(t *testing.T) {
 			}
 		}
 	}
+	// The list of all open mics at the last seat.
+	gaps := fetched[[]seat.MicGap](t, fmt.Sprintf("gaps?row=1&seat=45&count=%g", count))
+	drawn := browser.Eval[[]struct {
+		Player, Text string
+		At           float64
+	}](b, `[...document.querySelectorAll('#seat .gaps li')].map(li => {
+		const track = li.querySelector('.track').getBoundingClientRect(), sign = li.querySelector('svg').getBoundingClientRect()
+		return { player: li.dataset.player, text: li.querySelector('.text').textContent, at: ((sign.left + sign.right) / 2 - track.left) / track.width }
+	})`)
+	if len(drawn) != len(gaps) || len(gaps) < 8 {
+		t.Fatalf("%d of %d open mics are listed", len(drawn), len(gaps))
+	}
+	for i, g := range gaps {
+		at := 0.5 + 0.5*min(max(g.GapMS/60, -1), 1)
+		words := map[seat.State]string{seat.Early: "early", seat.Late: "late", seat.InTime: "in time", seat.Echo: "in time, echo"}[g.State]
+		if d := drawn[i]; d.Player != g.Player || math.Abs(d.At-at) > 0.01 || !strings.HasSuffix(d.Text, "ms "+words) {
+			t.Errorf("%+v is drawn as %+v, want it at %.3f", g, d, at)
+		}
+	}
 	if !states[seat.Early] || !states[seat.InTime] {
 		t.Errorf("only %v: the demo no longer tests this", states)
 	}

@@ -154,6 +154,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /explain", t.serveExplain)
 	mux.HandleFunc("GET /seats", t.serveSeats)
 	mux.HandleFunc("GET /seat", t.serveSeat)
+	mux.HandleFunc("GET /gaps", t.serveGaps)
 	mux.HandleFunc("GET /paths", t.servePaths)
 	mux.HandleFunc("GET /levels", t.serveLevels)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {

@@ -14,7 +14,7 @@ const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "c
 const field = new Field($("field"), choose)
 const levels = new Levels(field, $("levels"), drawLegend)
 const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name); askPaths() })
-const seat = new Seat(field, $("seat"), state, () => { if (state.map) showMap(""); else if (!state.stands) showStands(true) }, () => $("sit").focus())
+const seat = new Seat(field, $("seat"), state, () => { if (state.map) showMap(""); else if (!state.stands) showStands(true) }, () => $("sit").focus(), name => choose(name))
 
 function show(view) {
   state.view = view

@@ -5,15 +5,16 @@ import { html, put, svg, round } from "./draw.js"
 import { strip } from "./seatstrip.js"
 import { Play } from "./seatplay.js"
 import { Ears } from "./seatears.js"
+import { mics } from "./seatmics.js"
 
 const box = -1 // the index of the press box
 const pressPX = 14 // a press so close to a seat is meant for it
 
 export class Seat {
   // field is the drawing of the field; into is where the screen goes; state is what the page shows: view, count, cue,
-  // chosen, and if it walks. opened and closed are called when the screen comes and goes.
-  constructor(field, into, state, opened, closed) {
-    Object.assign(this, { field, into, state, opened, closed, index: null, last: box, kept: null, way: "compiled", other: "none", a: new Reply(), b: new Reply() })
+  // chosen, and if it walks. opened and closed are called when the screen comes and goes, choose with a player's name.
+  constructor(field, into, state, opened, closed, choose) {
+    Object.assign(this, { field, into, state, opened, closed, choose, index: null, last: box, kept: null, way: "compiled", other: "none", a: new Reply(), b: new Reply(), all: new Reply() })
     const number = label => html("input", { type: "number", min: 1, "aria-label": label, oninput: () => this.enter() })
     this.name = html("h2", { tabindex: -1 })
     this.block = html("select", { "aria-label": "block of seats", onchange: () => this.enter() })
@@ -31,7 +32,10 @@ export class Seat {
     this.others = html("select", { id: "seat-b", onchange: () => { this.other = this.others.value; this.ask() } })
     this.keep = html("button", { onclick: () => this.keepHere() }, "keep this seat as B")
     this.said = html("p", { class: "said" })
-    this.numbers = html("div", { class: "numbers" })
+    this.mics = html("div")
+    this.arrivals = html("tbody")
+    this.levels = html("p", { class: "place" })
+    this.numbers = html("details", { class: "numbers" }, html("summary", {}, "as a table"), html("table", {}, html("thead", {}, html("tr", {}, ...["from", "after the note", "level", "direction"].map(h => html("th", { scope: "col" }, h)))), this.arrivals), this.levels)
     this.ears = new Ears(which => this[which].value)
     this.play = new Play(field, ms => this.drawClock(ms))
     field.into.after(this.play.stills, this.play.signs)
@@ -44,7 +48,7 @@ export class Seat {
       html("div", { class: "seat-head" }, this.name, html("button", { id: "seat-close", title: "Esc", onclick: () => this.close() }, "close")),
       html("div", { class: "pick", role: "group", "aria-label": "another seat" }, this.rowAndSeat, this.boxButton),
       this.where, this.verdict, this.stripA, this.ways, this.play.panel, this.ears.panel,
-      html("div", { class: "compare" }, html("label", { for: "seat-b" }, html("b", {}, "B"), " is"), this.others, this.keep), this.said, this.stripB, this.numbers, this.ears.note)
+      html("div", { class: "compare" }, html("label", { for: "seat-b" }, html("b", {}, "B"), " is"), this.others, this.keep), this.said, this.stripB, this.mics, this.numbers, this.ears.note)
     for (const e of [into, this.marker]) e.addEventListener("keydown", e => this.key(e))
     new ResizeObserver(() => this.drawStrips()).observe(this.stripA)
   }
@@ -99,7 +103,7 @@ export class Seat {
   close() {
     if (!this.open) return
     this.index = null
-    for (const reply of [this.a, this.b]) Object.assign(reply, { asked: null, next: null })
+    for (const reply of [this.a, this.b, this.all]) Object.assign(reply, { asked: null, next: null })
     this.play.show(null)
     this.ears.stop()
     this.layer.remove()
@@ -177,10 +181,12 @@ export class Seat {
 
   // question asks of a seat in a way at this count; "" if there is no mic to ask about.
   question(index, way) {
-    const { view, cue, chosen, count } = this.state
-    const player = chosen || cue && cue.open.length && cue.open[0].player
-    return player ? `seat?${index === box ? "place=box" : `index=${index}`}&player=${encodeURIComponent(player)}&count=${Math.round(count * 4) / 4}&way=${way}&v=${view.version}` : ""
+    const { cue, chosen } = this.state, player = chosen || cue && cue.open.length && cue.open[0].player
+    return player ? `seat?${this.place(index)}&player=${encodeURIComponent(player)}&way=${way}` : ""
   }
+
+  // place is what every question says: where, when, and of which version of the show.
+  place(index) { return `${index === box ? "place=box" : `index=${index}`}&count=${Math.round(this.state.count * 4) / 4}&v=${this.state.view.version}` }
 
   // ask asks for both, A and B, at this count.
   ask() {
@@ -189,6 +195,16 @@ export class Seat {
     this.verdict.setAttribute("aria-live", this.state.animation ? "off" : "polite") // a screen reader waits for the end of the walk
     this.a.ask(this.question(this.index, this.way), () => this.draw())
     this.b.ask(elsewhere === undefined ? this.question(this.index, this.other) : this.question(elsewhere, "compiled"), () => this.drawB())
+    for (const li of this.mics.querySelectorAll("li")) li.classList.toggle("chosen", li.dataset.player === this.state.chosen)
+    this.all.ask(`gaps?${this.place(this.index)}`, () => this.drawMics())
+  }
+
+  drawMics() {
+    const gaps = this.open && this.all.value
+    const row = this.mics.contains(document.activeElement) && document.activeElement.closest("li"), player = row && row.dataset.player
+    put(this.mics, ...(gaps && gaps.length ? mics(gaps, [0, this.state.view.window_ms], this.state.chosen, this.choose) : []))
+    const again = row && [...this.mics.querySelectorAll("li")].find(li => li.dataset.player === player)
+    if (again) again.querySelector("button").focus({ preventScroll: true })
   }
 
   draw() {
@@ -202,7 +218,8 @@ export class Seat {
     this.drawChoices(v ? v.ways : [])
     this.play.show(v, this.seats)
     put(this.paths, ...(v ? v.arrivals : []).map(a => svg("line", { class: `from-${a.kind}`, x1: round(a.at[0]), y1: round(-a.at[1]), x2: v.x, y2: -v.y })))
-    put(this.numbers, v && table(v), v && html("p", { class: "place" }, levels[v.levels](v)))
+    put(this.arrivals, ...(v ? v.arrivals : []).map(a => html("tr", {}, html("th", { scope: "row" }, a.from), ...[`${a.timeMS.toFixed(1)} ms`, `${a.levelDB.toFixed(1)} dB`, turn(a.azimuthDeg)].map(t => html("td", {}, t)))))
+    say(this.levels, v ? levels[v.levels](v) : "")
     this.drawStrips()
   }
 
@@ -257,9 +274,6 @@ const levels = {
 }
 
 const turn = deg => Math.abs(deg) < 0.5 ? "ahead" : `${Math.round(Math.abs(deg))}° ${deg < 0 ? "left" : "right"}`
-
-const table = v => html("details", {}, html("summary", {}, "as a table"), html("table", {}, html("thead", {}, html("tr", {}, ...["from", "after the note", "level", "direction"].map(h => html("th", { scope: "col" }, h)))),
-  html("tbody", {}, ...v.arrivals.map(a => html("tr", {}, html("th", { scope: "row" }, a.from), ...[`${a.timeMS.toFixed(1)} ms`, `${a.levelDB.toFixed(1)} dB`, turn(a.azimuthDeg)].map(t => html("td", {}, t)))))))
 
 // Reply holds the newest reply to a question. One question is open at a time; the newest goes next.
 class Reply {
