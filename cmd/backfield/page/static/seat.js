@@ -35,7 +35,7 @@ export class Seat {
     this.mics = html("div")
     this.arrivals = html("tbody")
     this.levels = html("p", { class: "place" })
-    this.numbers = html("details", { class: "numbers" }, html("summary", {}, "as a table"), html("table", {}, html("thead", {}, html("tr", {}, ...["from", "after the note", "level", "direction"].map(h => html("th", { scope: "col" }, h)))), this.arrivals), this.levels)
+    this.numbers = html("details", { class: "numbers" }, html("summary", {}, "as a table"), html("table", {}, html("thead", {}, html("tr", {}, ...["from", "after the note", "level", "direction"].map(h => html("th", { scope: "col" }, h)))), this.arrivals))
     this.ears = new Ears(which => this[which].value)
     this.play = new Play(field, ms => this.drawClock(ms))
     field.into.after(this.play.stills, this.play.signs)
@@ -48,7 +48,7 @@ export class Seat {
       html("div", { class: "seat-head" }, this.name, html("button", { id: "seat-close", title: "Esc", onclick: () => this.close() }, "close")),
       html("div", { class: "pick", role: "group", "aria-label": "another seat" }, this.rowAndSeat, this.boxButton),
       this.where, this.verdict, this.stripA, this.ways, this.play.panel, this.ears.panel,
-      html("div", { class: "compare" }, html("label", { for: "seat-b" }, html("b", {}, "B"), " is"), this.others, this.keep), this.said, this.stripB, this.mics, this.numbers, this.ears.note)
+      html("div", { class: "compare" }, html("label", { for: "seat-b" }, html("b", {}, "B"), " is"), this.others, this.keep), this.said, this.stripB, this.mics, this.levels, this.numbers, this.ears.note)
     for (const e of [into, this.marker]) e.addEventListener("keydown", e => this.key(e))
     new ResizeObserver(() => this.drawStrips()).observe(this.stripA)
   }
@@ -252,8 +252,8 @@ export class Seat {
     if (key !== this.offered) {
       this.offered = key
       put(this.ways, html("legend", {}, html("b", {}, "A"), " is"), ...ways.map(w => html("label", { title: w.why || null }, html("input", { type: "radio", name: "way", value: w.way, disabled: !w.possible, onchange: () => { this.way = w.way; this.ask() } }), html("span", {}, w.words))))
-      put(this.others, ...ways.filter(w => w.possible).map(w => html("option", { value: w.way }, `this seat: ${w.words.toLowerCase()}`)),
-        html("option", { value: "box" }, "the press box, as compiled"), this.kept === null ? null : html("option", { value: "kept" }, `${this.words(this.kept)}, as compiled`))
+      put(this.others, ...ways.filter(w => w.possible).map(w => html("option", { value: w.way }, `here, ${w.words.toLowerCase()}`)),
+        html("option", { value: "box" }, "press box, as compiled"), this.kept === null ? null : html("option", { value: "kept" }, `${this.words(this.kept)}, as compiled`))
     }
     for (const e of this.ways.querySelectorAll("input")) e.checked = e.value === this.way
     this.others.value = this.other
@@ -265,7 +265,7 @@ const about = v => {
   return [`${own ? `${Math.round(own.distanceM)} m from ` : ""}${v.player}`, `channel ${v.channel}, ${v.role}`, v.closed ? `closed here: as it opens in cue ${v.cue}` : `cue ${v.cue}`, v.rests ? "rests here" : "", v.inTime === null ? "" : `${Math.round(v.inTime * 100)} % of seats in time at this count`].filter(Boolean).join(" · ")
 }
 
-const shading = v => `ms after the first sound${v.arrivals.some(a => a.kind === "player") ? `; shaded: in time, ${v.windowMS.join(" to ")} ms` : ""}`
+const shading = v => `ms after the first sound${v.arrivals.some(a => a.kind === "player") ? `; shaded: in time, ${v.windowMS.join(" to ")} ms${v.levels === "assumed" ? "; the player's level is not known" : ""}` : ""}`
 
 const levels = {
   measured: () => "Levels as measured at the site.",
