@@ -94,11 +94,38 @@ type Writer struct {
 	mu   sync.Mutex
 	rest []byte // the beginning of a character whose end has not come yet
 
+	shape  func(line string) string // see Shape; nil for none
+	within bool                     // a line has begun and has not ended
+
 	failed atomic.Pointer[error]
 }
 
 // NewWriter puts the filter in front of w.
 func NewWriter(w io.Writer) *Writer { return &Writer{raw: w} }
+
+// Shape sets what becomes of whole lines, such as line breaks that fit the terminal. It gets lines without their end, and
+// only those that are written at once: what asks for an answer is left as it is. nil leaves all lines as they are.
+func (w *Writer) Shape(shape func(line string) string) { w.shape = shape }
+
+// shaped is a visible text with its whole lines shaped.
+func (w *Writer) shaped(text string) string {
+	if w.shape == nil || text == "" {
+		return text
+	}
+	var b strings.Builder
+	for line := range strings.Lines(text) {
+		body, whole := strings.CutSuffix(line, "\n")
+		if whole && !w.within {
+			body = w.shape(body)
+		}
+		b.WriteString(body)
+		if whole {
+			b.WriteByte('\n')
+		}
+		w.within = !whole
+	}
+	return b.String()
+}
 
 // Write writes p, except for the bytes of a character that is not whole yet. The error is that of the output.
 func (w *Writer) Write(p []byte) (int, error) {
@@ -118,7 +145,7 @@ func (w *Writer) Write(p []byte) (int, error) {
 		}
 	}
 	w.rest = bytes.Clone(whole[cut:])
-	if _, err := w.Unfiltered().Write([]byte(Line(string(whole[:cut])))); err != nil {
+	if _, err := w.Unfiltered().Write([]byte(w.shaped(Line(string(whole[:cut]))))); err != nil {
 		return 0, err
 	}
 	return len(p), nil
