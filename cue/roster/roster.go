@@ -268,3 +268,13 @@ func setting(c table.Cell, name string, p *source.Problems) table.Setting {
 	v := c.Number(0, name, p)
 	return table.Setting{V: v, Span: c.Span, Set: p.Errors() == before}
 }
+
+// With is the roster with other players and what they wear.
+func (r *Roster) With(players []Player, wears []Wear) *Roster {
+	c := *r
+	c.Players, c.Wears, c.byName = slices.Clone(players), slices.Clone(wears), map[string]int{}
+	for i, p := range c.Players {
+		c.byName[p.Name] = i
+	}
+	return &c
+}
