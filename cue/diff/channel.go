@@ -50,6 +50,7 @@ func (x *cueComparer) compare(pair int) CueDiff {
 		why := reasons{
 			old: ch.Was, new: ch.Is, whole: x.whole, waiting: ch.Kind != step.StaysOpen && ch.Kind != step.HandsOver,
 			elsewhere: func() string { return x.elsewhere(pair, ch) },
+			moved:     x.otherCount(pair), nextMoved: x.otherCount(pair + 1),
 		}
 		if changes := compareChannel(ch, s.Own, path, why); len(changes) > 0 {
 			c.Channels = append(c.Channels, ChannelDiff{ch.Channel, wearer(ch), changes[0].Size, changes})

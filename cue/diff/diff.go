@@ -24,7 +24,7 @@ const (
 
 // Comparison is what differs. Its JSON has every change; Text leaves out what waits behind closed mics.
 type Comparison struct {
-	// Unchanged is true if no message to the mixer would differ.
+	// Unchanged is true if no message to the mixer would differ, and none would come at another time.
 	Unchanged bool   `json:"same"`
 	Summary   string `json:"summary"` // one line, "" when nothing differs
 	// Whole lists what changed for the whole show: air, rig, settings, channels.
@@ -88,8 +88,8 @@ type ParamDiff struct {
 	Size    float64 `json:"size"` // 1 is 5 ms, 0.1 of pan or 1 dB
 }
 
-// SameAtMixer reports whether no message to the mixer would differ: the same cues in the same order, with the same
-// channels open at the same level, pan, delay, own parameters and fade, and the same extra messages.
+// SameAtMixer reports whether no message to the mixer would differ: the same cues in the same order at the same time, with
+// the same channels open at the same level, pan, delay, own parameters and fade, and the same extra messages.
 func (r *Comparison) SameAtMixer() bool { return r.Unchanged }
 
 // Compare lists what differs between two shows.
@@ -128,9 +128,10 @@ func Compare(old, new *cue.Show) *Comparison {
 		}
 	}
 	cuesDiffer := slices.ContainsFunc(r.Cues, func(c CueDiff) bool { return c.Mixer })
-	r.Unchanged = !channelsDiffer && len(params) == 0 && !cuesDiffer
+	times := movedCues(old, new, pairs)
+	r.Unchanged = !channelsDiffer && len(params) == 0 && !cuesDiffer && times == ""
 	if !r.Unchanged {
-		r.Summary = summary(r)
+		r.Summary = summary(r, times)
 	}
 	return r
 }

@@ -57,7 +57,9 @@ func pathChanges(old, new version, c *step.ChannelStep) (list []pathChange) {
 				x.size = by / p.unit
 			}
 			if i == 0 {
-				x.atStart = x.size
+				if old.Movement == new.Movement && old.Count == new.Count { // else the other words are of other counts
+					x.atStart = x.size
+				}
 				most = x
 			}
 			if x.size > most.size+sameGlide {

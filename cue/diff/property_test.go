@@ -40,12 +40,12 @@ func random(r *rand.Rand) *cue.Show {
 	return s
 }
 
-// state is everything that is sent to a mixer, computed without package diff: what SameAtMixer must agree with.
+// state is everything that is sent to a mixer, and when, computed without package diff: what SameAtMixer must agree with.
 func state(s *cue.Show) string {
 	var b strings.Builder
 	seen := map[int]bool{}
 	for _, c := range s.Cues {
-		fmt.Fprintf(&b, "%s %v\n", c.ID, c.FadeS)
+		fmt.Fprintf(&b, "%s %v %d:%v %v\n", c.ID, c.FadeS, c.Movement, c.Count, c.TimeS)
 		for _, ch := range c.Channels {
 			seen[ch.Channel] = true
 		}

@@ -103,8 +103,8 @@ func byReason(changes []ParamDiff) [][]ParamDiff {
 	return groups
 }
 
-// summary is the comparison in one line.
-func summary(r *Comparison) string {
+// summary is the comparison in one line. times is what movedCues says.
+func summary(r *Comparison, times string) string {
 	changed, added, removed := 0, 0, 0
 	for _, c := range r.Cues {
 		switch {
@@ -131,6 +131,9 @@ func summary(r *Comparison) string {
 	}
 	if removed > 0 {
 		parts = append(parts, count(removed, "cue")+" removed")
+	}
+	if times != "" {
+		parts = append(parts, times)
 	}
 	if len(parts) == 0 {
 		parts = append(parts, "the mixer's channels differ")

@@ -41,6 +41,10 @@ type reasons struct {
 	whole    []Cause
 	waiting  bool
 
+	// moved and nextMoved are true if the cue, or the one after it, comes at another count. Then the player is elsewhere,
+	// whether or not a dot has changed.
+	moved, nextMoved bool
+
 	// elsewhere says where else in the stretch the player's way differs: the path is found for all of it.
 	elsewhere func() string
 }
@@ -56,10 +60,17 @@ func (r reasons) arrival(param string) []string {
 		why = append(why, r.new.Player+" is elsewhere than "+r.old.Player)
 	default:
 		if words := stepsMoved(r.old.Location, r.new.Location); words != "" {
+			if r.moved {
+				words = "the cue's count (" + words + " at the new one)"
+			}
 			why = append(why, words)
 		}
 		// A path that moved as a whole with its start is no second reason.
-		if far(minus(minus(r.new.End, r.old.End), minus(r.new.Location, r.old.Location))) {
+		switch {
+		case !far(minus(minus(r.new.End, r.old.End), minus(r.new.Location, r.old.Location))):
+		case r.nextMoved:
+			why = append(why, "the next cue's count")
+		default:
 			words := stepsMoved(r.old.End, r.new.End)
 			if words == "" {
 				words = "at the same place"
@@ -134,27 +145,46 @@ func (x *cueComparer) stretchAt(pair int, c *step.ChannelStep) (words string, on
 		return "", true // a cue of one show alone
 	}
 	id := x.new.Cues[x.pairs[pair].new].ID
+	moved, nextMoved := x.otherCount(pair), x.otherCount(pair+1)
 	for i := range x.steps[pair].Channels {
 		o := &x.steps[pair].Channels[i]
 		if o.Channel != c.Channel {
 			continue
 		}
 		was, is := o.Was.Open && o.Was.Player == c.Was.Player, o.Is.Open && o.Is.Player == c.Is.Player
-		switch moved := stepsMoved(o.Was.Location, o.Is.Location); {
+		switch steps := stepsMoved(o.Was.Location, o.Is.Location); {
 		case was && !is:
 			return fmt.Sprintf("its stretch no longer goes on in cue %s", id), false
 		case is && !was:
 			return fmt.Sprintf("its stretch now goes on in cue %s", id), false
 		case !is:
 			return "", false
-		case moved != "":
-			return fmt.Sprintf("in the same stretch, cue %s: %s", id, moved), true
+		case steps != "" && moved:
+			return fmt.Sprintf("in the same stretch, cue %s: it comes at another count", id), true
+		case steps != "":
+			return fmt.Sprintf("in the same stretch, cue %s: %s", id, steps), true
+		case far(minus(o.Is.End, o.Was.End)) && nextMoved:
+			return fmt.Sprintf("in the same stretch, the cue after %s: it comes at another count", id), true
 		case far(minus(o.Is.End, o.Was.End)):
 			return fmt.Sprintf("in the same stretch, cue %s: walks differently", id), true
 		}
 		return "", true
 	}
 	return "", false
+}
+
+// otherCount reports whether a pair's cue comes at another count. One that only one show has counts as such: it ends the
+// cue before it elsewhere.
+func (x *cueComparer) otherCount(pair int) bool {
+	if pair >= len(x.pairs) {
+		return false
+	}
+	p := x.pairs[pair]
+	if p.old < 0 || p.new < 0 {
+		return true
+	}
+	a, b := &x.old.Cues[p.old], &x.new.Cues[p.new]
+	return a.Movement != b.Movement || a.Count != b.Count
 }
 
 // level explains a level. It comes from a role, a trim or a nudge, and never from the air. A place changes it only with

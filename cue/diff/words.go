@@ -87,9 +87,11 @@ func ownWords(x cue.MixerParam, old, new float64) string {
 	return fmt.Sprintf("%s %s -> %s (%s)", x.Name, number(old, 0), x.ValueText(new), signed(new-old, 0))
 }
 
+func sameMessages(a, b []cue.Extra) bool { return slices.EqualFunc(a, b, cue.Extra.Equal) }
+
 // extraWords says what differs in a cue's extra messages; nil if nothing does.
 func extraWords(s *step.Step) []string {
-	if slices.EqualFunc(s.WasAlso, s.Also, cue.Extra.Equal) {
+	if sameMessages(s.WasAlso, s.Also) {
 		return nil
 	}
 	list := func(all []cue.Extra) string {
@@ -183,7 +185,7 @@ func timeWords(old, new *cue.Snapshot) string {
 	case by != 0:
 		return fmt.Sprintf("comes %s %s (%s -> %s)", counts(math.Abs(by)), way(by), moment(old), moment(new))
 	}
-	if by := new.TimeS - old.TimeS; math.Abs(by) >= 0.05 {
+	if by := new.TimeS - old.TimeS; math.Abs(by) >= leastS {
 		return fmt.Sprintf("comes %.1f s %s at the same count (tempo or pauses)", math.Abs(by), way(by))
 	}
 	return ""
