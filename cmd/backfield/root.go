@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/comparing"
 	"backfield/cmd/backfield/hearing"
 	"backfield/cmd/backfield/leveling"
 	"backfield/cmd/backfield/mixerverbs"
@@ -36,12 +37,14 @@ line shows [SHOW].`,
 	root.CompletionOptions.DisableDefaultCmd = true // ours has its own text
 	root.SetArgs(args)
 	out, errs := visible.NewWriter(stdout), visible.NewWriter(stderr)
+	out.Shape(term.Wrapping(stdout))
+	errs.Shape(term.Wrapping(stderr))
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.AddCommand(
 		checkCommand(),
 		compileCommand(),
-		diffCommand(),
+		comparing.Diff(),
 		explainCommand(),
 		hearing.Listen(),
 		mixerverbs.Send(),

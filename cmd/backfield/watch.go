@@ -10,14 +10,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/comparing"
 	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/problemlist"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
 	"backfield/cmd/backfield/watch"
-	"backfield/cue"
-	"backfield/cue/diff"
 	"backfield/cue/work"
 	"backfield/layout/source"
 )
@@ -51,7 +50,7 @@ type watching struct {
 	flags *verb.ShowFlags
 	arg   string
 	dir   string
-	good  *cue.Show        // the last one that compiled
+	good  *show.Loaded     // the last one that compiled
 	known []source.Problem // the warnings that were printed and are not gone
 }
 
@@ -110,14 +109,14 @@ func (w *watching) once(watched []string) ([]string, error) {
 		fmt.Fprintf(out, "written to %s; watching %s\n", w.dir, verb.Plural(len(files), "file"))
 	} else {
 		w.count(len(fresh), gone)
-		if report := diff.Compare(w.good, s.Show); report.SameAtMixer() {
+		if report := comparing.Causes(w.c, w.good, s, w.flags.Memo); report.SameAtMixer() {
 			fmt.Fprintln(out, "saved: nothing changed at the mixer")
 		} else {
-			report.Text(out)
+			comparing.Print(w.c, report)
 			fmt.Fprintf(out, "written to %s\n", w.dir)
 		}
 	}
-	w.good = s.Show
+	w.good = s
 	return files, nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -72,6 +73,42 @@ func useColor(c *cobra.Command, w io.Writer) bool {
 	}
 	return false
 }
+
+// dimInk begins what matters less on a terminal, and plainInk ends it (ECMA-48, Select Graphic Rendition: faint).
+const dimInk, plainInk = "\x1b[2m", "\x1b[0m"
+
+// PrintLines prints lines of a result, broken where the terminal is too narrow. From the byte on that aside gives, a line
+// matters less, and is dim where there is color.
+func PrintLines(c *cobra.Command, lines []string, aside func(line string) int) {
+	out := c.OutOrStdout()
+	f, ok := out.(*visible.Writer)
+	if !ok || !useColor(c, out) {
+		for _, line := range lines {
+			fmt.Fprintln(out, line)
+		}
+		return
+	}
+	columns := term.Columns(out)
+	for _, line := range lines {
+		line = visible.Text(line)
+		dim, passed, open := aside(line), 0, ""
+		for _, part := range term.Wrap(line, columns) {
+			// Breaks change only spaces, so that place is found again by what is not one.
+			at := 0
+			for at < len(part) && passed < letters(line[:dim]) {
+				passed += letters(part[at : at+1])
+				at++
+			}
+			if at < len(part) {
+				open, part = plainInk, part[:at]+dimInk+part[at:]
+			}
+			fmt.Fprintln(f.Unfiltered(), part+open)
+		}
+	}
+}
+
+// letters is how many bytes of a text are no spaces.
+func letters(text string) int { return len(text) - strings.Count(text, " ") }
 
 // NewProgressBar is a progress bar on stderr, for work that starts now.
 func NewProgressBar(c *cobra.Command, what string) *term.ProgressBar {
