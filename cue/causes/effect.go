@@ -35,8 +35,8 @@ const (
 	sizeFade = 10
 )
 
-// heard is one change of a channel that can be heard.
-type heard struct {
+// heardChange is one change of a channel that can be heard.
+type heardChange struct {
 	cue, player string
 	channel     int
 	diff.ParamDiff
@@ -46,8 +46,8 @@ type heard struct {
 type effect struct {
 	keys map[changeKey]bool
 
-	heard   []heard
-	waiting []heard
+	heard   []heardChange
+	waiting []heardChange
 	timeCue []string // cues that come at another time
 	timeS   float64  // by how much at most; 0 if only counts differ
 	later   bool
@@ -109,7 +109,7 @@ func measure(old, new *cue.Show, c *diff.Comparison, of func(changeKey) bool) *e
 				if !add(changeKey{d.ID, ch.Channel, class(x)}) {
 					continue
 				}
-				h := heard{d.ID, ch.Player, ch.Channel, x}
+				h := heardChange{d.ID, ch.Player, ch.Channel, x}
 				switch {
 				case x.Waiting:
 					e.waiting = append(e.waiting, h)
@@ -178,7 +178,7 @@ func (e *effect) without(keys map[changeKey]bool) *effect {
 			c.keys[k] = true
 		}
 	}
-	free := func(h heard) bool { return c.keys[changeKey{h.cue, h.channel, class(h.ParamDiff)}] }
+	free := func(h heardChange) bool { return c.keys[changeKey{h.cue, h.channel, class(h.ParamDiff)}] }
 	for _, h := range e.heard {
 		if free(h) {
 			c.heard = append(c.heard, h)
@@ -245,7 +245,7 @@ func (e *effect) size() float64 {
 // players are who is heard differently, by channel.
 func (e *effect) players() []string {
 	list := slices.Clone(e.heard)
-	slices.SortStableFunc(list, func(a, b heard) int { return a.channel - b.channel })
+	slices.SortStableFunc(list, func(a, b heardChange) int { return a.channel - b.channel })
 	var names []string
 	for _, h := range list {
 		if !slices.Contains(names, h.player) {

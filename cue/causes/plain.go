@@ -68,7 +68,7 @@ func Compiled(old, new *cue.Show) *CauseReport {
 	return r
 }
 
-func channelsOf(list []heard) []int {
+func channelsOf(list []heardChange) []int {
 	var channels []int
 	for _, h := range list {
 		channels = append(channels, h.channel)
@@ -78,7 +78,7 @@ func channelsOf(list []heard) []int {
 }
 
 // reason is the group of a change, and its title: what holds for the whole show, or the player.
-func (r *CauseReport) reason(h heard) (group, title string) {
+func (r *CauseReport) reason(h heardChange) (group, title string) {
 	whole := len(h.Why) > 0
 	var words []string
 	for _, why := range h.Why {

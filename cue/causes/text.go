@@ -187,7 +187,7 @@ func (r *CauseReport) with(at int) (list []string) {
 			continue
 		}
 		o := &r.Causes[i]
-		shares := func(h heard) bool { return o.does.keys[changeKey{h.cue, h.channel, class(h.ParamDiff)}] }
+		shares := func(h heardChange) bool { return o.does.keys[changeKey{h.cue, h.channel, class(h.ParamDiff)}] }
 		times := func(id string) bool { return o.does.keys[changeKey{id, 0, diff.KindTime}] }
 		if slices.ContainsFunc(c.does.heard, shares) || slices.ContainsFunc(c.does.timeCue, times) {
 			list = append(list, o.Edit)

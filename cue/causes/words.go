@@ -69,7 +69,7 @@ func names(list []string) string {
 }
 
 // cuesIn lists the cues of changes in the order of the show.
-func (r *CauseReport) cuesIn(list []heard) []string {
+func (r *CauseReport) cuesIn(list []heardChange) []string {
 	var ids []string
 	for _, h := range list {
 		if !slices.Contains(ids, h.cue) {
@@ -171,22 +171,22 @@ var kindWords = map[string]string{
 	diff.KindOrder: "another order",
 }
 
-func pick(list []heard, of func(h heard) bool) []heard {
-	return slices.DeleteFunc(slices.Clone(list), func(h heard) bool { return !of(h) })
+func pick(list []heardChange, of func(h heardChange) bool) []heardChange {
+	return slices.DeleteFunc(slices.Clone(list), func(h heardChange) bool { return !of(h) })
 }
 
-func playersOf(list []heard) []string { return (&effect{heard: list}).players() }
+func playersOf(list []heardChange) []string { return (&effect{heard: list}).players() }
 
 // opened says who opens, closes or hands over a pack.
 func (r *CauseReport) opened(e *effect) string {
 	var parts []string
 	for _, x := range []struct {
 		verb string
-		of   func(h heard) bool
+		of   func(h heardChange) bool
 	}{
-		{"opens", func(h heard) bool { return h.Param == diff.ParamOpen && h.New == 1 }},
-		{"closes", func(h heard) bool { return h.Param == diff.ParamOpen && h.New != 1 }},
-		{"another player wears", func(h heard) bool { return h.Param == diff.ParamPlayer }},
+		{"opens", func(h heardChange) bool { return h.Param == diff.ParamOpen && h.New == 1 }},
+		{"closes", func(h heardChange) bool { return h.Param == diff.ParamOpen && h.New != 1 }},
+		{"another player wears", func(h heardChange) bool { return h.Param == diff.ParamPlayer }},
 	} {
 		list := pick(e.heard, x.of)
 		if len(list) == 0 {
@@ -229,7 +229,7 @@ func (r *CauseReport) timed(e *effect) string {
 }
 
 // subject names players unless the line is about them already.
-func subject(list []heard, who []string) string {
+func subject(list []heardChange, who []string) string {
 	players := playersOf(list)
 	if slices.Equal(players, who) {
 		return ""
@@ -238,7 +238,7 @@ func subject(list []heard, who []string) string {
 }
 
 func (r *CauseReport) leveled(e *effect, who []string) string {
-	list := pick(e.heard, func(h heard) bool { return h.Param == diff.ParamLevel })
+	list := pick(e.heard, func(h heardChange) bool { return h.Param == diff.ParamLevel })
 	if len(list) == 0 {
 		return ""
 	}
@@ -264,7 +264,7 @@ func forWhom(who string) string {
 
 // moved says whose delay, pan, place or sends are otherwise, and by how much at most.
 func (r *CauseReport) moved(e *effect, who []string) string {
-	list := pick(e.heard, func(h heard) bool { return class(h.ParamDiff) == whatArrival })
+	list := pick(e.heard, func(h heardChange) bool { return class(h.ParamDiff) == whatArrival })
 	if len(list) == 0 {
 		return ""
 	}
@@ -307,7 +307,7 @@ func (r *CauseReport) moved(e *effect, who []string) string {
 
 // ownSet says which of the mixer's own parameters differ.
 func (r *CauseReport) ownSet(e *effect, who []string) string {
-	list := pick(e.heard, func(h heard) bool {
+	list := pick(e.heard, func(h heardChange) bool {
 		return !slices.Contains([]string{whatOpen, whatLevel, whatArrival}, class(h.ParamDiff))
 	})
 	if len(list) == 0 {
@@ -320,7 +320,7 @@ func (r *CauseReport) ownSet(e *effect, who []string) string {
 		}
 	}
 	first := list[0].Words
-	if slices.ContainsFunc(list, func(h heard) bool { return h.Words != first }) {
+	if slices.ContainsFunc(list, func(h heardChange) bool { return h.Words != first }) {
 		first = and(params)
 	}
 	return first + forWhom(subject(list, who)) + " in " + r.cueWords(r.cuesIn(list))
