@@ -18,8 +18,18 @@ import (
 type Alarm struct {
 	Kind  AlarmKind `json:"kind"`
 	Text  string    `json:"text"`
+	Key   run.Verb  `json:"key"`   // what to press about it, which each screen names as it is there; empty for nothing
+	Does  string    `json:"does"`  // what that does, such as "opens them again"
 	Type  string    `json:"-"`     // what to type at the terminal about it, empty for nothing
 	Short string    `json:"short"` // where there is no room for the text
+}
+
+// Pressing is the text with what to press, by its name on the screen.
+func (a Alarm) Pressing(name string) string {
+	if a.Key == "" {
+		return a.Text
+	}
+	return a.Text + ". " + name + " " + a.Does
 }
 
 // AlarmKind says how an alarm looks.
@@ -68,15 +78,23 @@ func pairAlarms(v *run.PairView) (list []Alarm) {
 		return nil
 	}
 	if v.Ask != "" {
-		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Ask, Short: "LOOK AT THE LAPTOPS"})
+		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Ask, Short: "LOOK AT THE LAPTOPS"}.takeOver(v.AskPress))
 	}
 	switch {
 	case v.Gone:
-		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Headline, Short: "LOOK AT THE LAPTOPS"})
+		list = append(list, Alarm{Kind: AlarmMixer, Text: v.Headline, Short: "LOOK AT THE LAPTOPS"}.takeOver(v.Press))
 	case !v.Sends:
 		list = append(list, Alarm{Kind: AlarmStandby, Text: v.Headline, Short: "STANDBY"})
 	}
 	return list
+}
+
+// takeOver is the alarm with what taking over does about it.
+func (a Alarm) takeOver(does string) Alarm {
+	if a.Does = does; does != "" {
+		a.Key = run.TakeOver
+	}
+	return a
 }
 
 // Heard is a view with the mixers as the laptop that sends hears them.
@@ -94,18 +112,19 @@ func Orphan(v run.View) bool { return v.Follows() && v.Pair.Gone }
 func overdueAlarm(n *run.NextCue, v run.View) Alarm {
 	late := -math.Ceil(n.Counts)
 	counts := source.Count(late, "count")
-	text, short := "OVERDUE by "+counts, fmt.Sprintf("OVERDUE by %.0f", late)
+	a := Alarm{Kind: AlarmOverdue, Text: "OVERDUE by " + counts, Short: fmt.Sprintf("OVERDUE by %.0f", late)}
 	switch {
 	case Orphan(v):
-		text += ", and nobody is known to send: cue " + n.ID
+		a.Text += ", and nobody is known to send: cue " + n.ID
 	case v.Follows():
-		text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", counts, n.ID)
+		a.Text = fmt.Sprintf("OVERDUE on the other laptop by %s: cue %s", counts, n.ID)
 	case !v.Running:
-		text, short = fmt.Sprintf("CLOCK STOPPED with cue %s late by %s: SPACE takes it", n.ID, counts), "CLOCK STOPPED"
+		a.Text, a.Short = fmt.Sprintf("CLOCK STOPPED with cue %s late by %s", n.ID, counts), "CLOCK STOPPED"
+		a.Key, a.Does = run.Go, "takes it"
 	default:
-		text += ": press SPACE for cue " + n.ID
+		a.Key, a.Does = run.Go, "starts cue "+n.ID
 	}
-	return Alarm{Kind: AlarmOverdue, Text: text, Short: short}
+	return a
 }
 
 // mixerAlarm is the worst mixer's problem; none if all are well.

@@ -30,12 +30,12 @@ func TestAlarms(t *testing.T) {
 	}
 	var got []string
 	for _, a := range Alarms(v) {
-		got = append(got, string(a.Kind)+": "+a.Text)
+		got = append(got, string(a.Kind)+": "+a.Pressing("["+string(a.Key)+"]"))
 	}
 	want := `mixer: NO REPLY FROM MIXER c for 12 s: check power and cable (and 1 more)
-hushed: HUSHED: closing, the mixer cannot confirm it. h h opens them again
+hushed: HUSHED: closing, the mixer cannot confirm it. [unhush] opens them again
 manual: 3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open
-overdue: OVERDUE by 2 counts: press SPACE for cue 7`
+overdue: OVERDUE by 2 counts. [go] starts cue 7`
 	if strings.Join(got, "\n") != want {
 		t.Errorf("%s\nwant\n%s", strings.Join(got, "\n"), want)
 	}
@@ -50,7 +50,7 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 		t.Errorf("a standby shows %+v", list)
 	}
 	for _, a := range list {
-		if strings.Contains(a.Text, "h h") || strings.Contains(a.Text, "SPACE") || a.Type != "" {
+		if a.Key != "" || a.Type != "" {
 			t.Errorf("a standby, whose keys are not taken, says %q", a.Text)
 		}
 	}
@@ -111,7 +111,7 @@ overdue: OVERDUE by 2 counts: press SPACE for cue 7`
 		t.Errorf("%q", got)
 	}
 	late := run.View{Next: &run.NextCue{ID: "7", Counts: -2.2}} // the clock was stopped
-	if got := Alarms(late)[0].Text; got != "CLOCK STOPPED with cue 7 late by 2 counts: SPACE takes it" {
+	if got := Alarms(late)[0].Pressing("GO"); got != "CLOCK STOPPED with cue 7 late by 2 counts. GO takes it" {
 		t.Errorf("%q", got)
 	}
 	refused := run.View{Mixers: []run.MixerView{{To: "udp://10.0.0.7:9000", Reason: "10.0.0.7:9000 is up, but its OSC port is closed"}}}
@@ -137,7 +137,7 @@ func TestHushSaysWhatIsConfirmed(t *testing.T) {
 		"HUSHED: closing, the mixer cannot confirm it. h h opens them again": {all, none},
 	} {
 		v := run.View{Hush: true, Mixers: mixers}
-		if got := hushAlarm(v); got.Text != want || (got.Short == "HUSHED") != strings.Contains(want, "all worn mics closed") {
+		if got := hushAlarm(v); got.Pressing("h h") != want || (got.Short == "HUSHED") != strings.Contains(want, "all worn mics closed") {
 			t.Errorf("%+v, want %q", got, want)
 		}
 	}

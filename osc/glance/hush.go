@@ -35,7 +35,7 @@ func hushAlarm(v run.View) Alarm {
 			a.Text, a.Short = a.Text+": closing, "+doubt, "HUSHED?"
 		}
 		if !v.Follows() {
-			a.Text += ". h h opens them again"
+			a.Key, a.Does = run.Unhush, "opens them again"
 		}
 		return a
 	}

@@ -14,11 +14,11 @@ func Status(v run.View) string {
 	var b strings.Builder
 	say := func(format string, args ...any) { fmt.Fprintf(&b, format+"\n", args...) }
 	for _, a := range Alarms(v) {
-		if a.Type == "" {
-			say("%s", a.Text)
-		} else {
-			say("%s (%s)", a.Text, strings.TrimPrefix(a.Type, ":"))
+		text := a.Pressing(string(a.Key)) // typed
+		if a.Type != "" {
+			text += " (" + strings.TrimPrefix(a.Type, ":") + ")"
 		}
+		say("%s", text)
 	}
 	if p := v.Pair; p != nil {
 		if p.Sends && !p.Gone && p.Headline != "" {

@@ -97,6 +97,8 @@ func (p *Pair) takeOver() (said string, err error) {
 		undecided := v.Mode == standby.Asking || v.Mode == standby.Listening
 		switch {
 		case undecided && time.Now().Before(end):
+		case v.Ask != "" && v.AskPress != "":
+			return "", fmt.Errorf("%s; takeover %s", v.Ask, v.AskPress)
 		case v.Ask != "":
 			return "", errors.New(v.Ask)
 		default:
@@ -270,7 +272,8 @@ func (p *Pair) view(now time.Time) *run.PairView {
 		v.Headline, waits = p.o.Waiting, true
 	}
 	return &run.PairView{
-		Sends: v.Mode.MaySend(), Headline: v.Headline, Gone: v.Gone, Ask: v.Ask,
+		Sends: v.Mode.MaySend(), Headline: v.Headline, Press: v.Press, Gone: v.Gone,
+		Ask: v.Ask, AskPress: v.AskPress,
 		Term: v.Term, Entries: v.Entries, Missing: v.Missing, Alone: v.Alone, Yielded: v.Yielded, Waits: waits,
 	}
 }

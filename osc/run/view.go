@@ -57,14 +57,16 @@ type FeedbackView struct {
 type PairView struct {
 	Sends    bool   `json:"sends"`    // this laptop sends to the mixers; else the view is what the other one does
 	Headline string `json:"headline"` // for the top of the screen, such as "STANDBY: this laptop sends nothing. ..."
+	Press    string `json:"press"`    // what the key does about it, such as "takes over"; or empty
 	Gone     bool   `json:"gone"`     // the headline comes before everything: the other is gone, or neither sends
 	Ask      string `json:"ask"`      // what the operator has to decide or should know; empty for nothing
-	Alone    bool   `json:"alone"`    // this laptop sends and the other is silent, which is not acknowledged
-	Yielded  bool   `json:"yielded"`  // the other took over unasked, and is well: there is nothing to do here
-	Waits    bool   `json:"waits"`    // no other laptop has come yet; the headline says how to start one
-	Term     int    `json:"term"`     // rises with each takeover
-	Entries  int    `json:"entries"`  // of the journal on this laptop
-	Missing  int    `json:"missing"`  // entries that the other laptop has written and this one has not got
+	AskPress string `json:"ask_press"`
+	Alone    bool   `json:"alone"`   // this laptop sends and the other is silent, which is not acknowledged
+	Yielded  bool   `json:"yielded"` // the other took over unasked, and is well: there is nothing to do here
+	Waits    bool   `json:"waits"`   // no other laptop has come yet; the headline says how to start one
+	Term     int    `json:"term"`    // rises with each takeover
+	Entries  int    `json:"entries"` // of the journal on this laptop
+	Missing  int    `json:"missing"` // entries that the other laptop has written and this one has not got
 
 	// On a laptop that stands by, the mixers as the one that sends hears them; nil where that is not known. The view's Rows
 	// are then that laptop's, too.

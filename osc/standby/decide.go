@@ -43,7 +43,7 @@ func (l *Laptop) Regained() (again, fought bool) {
 // goOn ends the check after a freeze, if the other says that it does not send.
 func (l *Laptop) goOn(reply PairLine) {
 	if l.mine && !reply.Sending && reply.Term <= l.term {
-		l.mode, l.why = Sending, ""
+		l.mode, l.why = Sending, toDecide{}
 	}
 }
 
@@ -51,7 +51,7 @@ func (l *Laptop) goOn(reply PairLine) {
 func (l *Laptop) outranked(line PairLine, now time.Time) {
 	was := l.mode
 	l.silence(line)
-	l.term, l.mine, l.mode, l.wish, l.askedAt, l.why = line.Term, false, Watching, 0, time.Time{}, ""
+	l.term, l.mine, l.mode, l.wish, l.askedAt, l.why = line.Term, false, Watching, 0, time.Time{}, toDecide{}
 	l.promised = time.Time{}
 	if line.Kind == TakeOver {
 		l.promised = now
@@ -93,7 +93,7 @@ func (l *Laptop) notice(now time.Time) {
 			return
 		}
 		l.mode, l.askedAt = Watching, time.Time{}
-		l.note("This laptop was stopped for a moment: press t twice again", now)
+		l.note("This laptop was stopped for a moment", "takes over", now)
 	}
 }
 
@@ -142,18 +142,24 @@ func (l *Laptop) undecided(why string, now time.Time) {
 	switch l.listening.purpose {
 	case byKey:
 		l.mode, l.askedAt = Watching, now
-		l.note("NOT TAKEN OVER: "+l.otherName()+" "+why+". Switch it off, then t t", now)
+		l.note("NOT TAKEN OVER: "+l.otherName()+" "+why+". Switch it off", "then takes over", now)
 	case bySilence:
 		l.mode, l.retryAt = Watching, now.Add(l.o.Automatic)
-		l.note("No automatic takeover: "+l.otherName()+" "+why, now)
+		l.note("No automatic takeover: "+l.otherName()+" "+why, "", now)
 	case afterFreeze:
 		l.mode, l.whyUntil = Stopped, time.Time{}
-		l.why = fmt.Sprintf("%s %s. Only if it does not send: t t here", l.otherStart(), why)
+		l.why = toDecide{l.otherStart() + " " + why + ". Make sure that it does not", "then goes on here"}
 	}
 }
 
+// toDecide is what the operator has to decide or know, and what the key that takes over does about it, "" for nothing. Each
+// screen names the key as it is there.
+type toDecide struct{ text, press string }
+
 // note is what the operator should know for as long as a second press counts.
-func (l *Laptop) note(text string, now time.Time) { l.why, l.whyUntil = text, now.Add(confirmTo) }
+func (l *Laptop) note(text, press string, now time.Time) {
+	l.why, l.whyUntil = toDecide{text, press}, now.Add(confirmTo)
+}
 
 // otherStart is otherName at the start of a sentence.
 func (l *Laptop) otherStart() string { return "L" + l.otherName()[1:] }
@@ -182,7 +188,7 @@ func (l *Laptop) Press(now time.Time) {
 		since := now.Sub(l.askedAt)
 		switch {
 		case !l.hasLog && !l.o.First:
-			l.note("Nothing of the run has come from "+l.otherName()+" yet: there is nothing to take over", now)
+			l.note("Nothing of the run has come from "+l.otherName()+" yet: there is nothing to take over", "", now)
 		case l.left:
 			l.begin(l.next(), now)
 		case !l.askedAt.IsZero() && since < confirmFrom:
@@ -195,7 +201,7 @@ func (l *Laptop) Press(now time.Time) {
 }
 
 func (l *Laptop) takeOver(now time.Time) {
-	l.wish, l.askedAt, l.why = l.next(), time.Time{}, ""
+	l.wish, l.askedAt, l.why = l.next(), time.Time{}, toDecide{}
 	if !l.linked {
 		l.listen(byKey, now)
 		return
@@ -211,7 +217,7 @@ func (l *Laptop) askSilence(now time.Time) {
 // begin sends from now on.
 func (l *Laptop) begin(term int, now time.Time) {
 	l.mode, l.term, l.mine, l.wish = Sending, term, true, 0
-	l.askedAt, l.why, l.promised, l.silenced = time.Time{}, "", time.Time{}, ""
+	l.askedAt, l.why, l.promised, l.silenced = time.Time{}, toDecide{}, time.Time{}, ""
 	l.unsure, l.rival, l.regained, l.acked = true, false, false, false
 	clear(l.strays)
 	l.beaconAt = now
@@ -223,7 +229,7 @@ func (l *Laptop) begin(term int, now time.Time) {
 func (l *Laptop) Advance(now time.Time) {
 	l.notice(now)
 	if l.mode == Watching && now.After(l.whyUntil) {
-		l.why = ""
+		l.why = toDecide{}
 	}
 	due := !now.Before(l.until)
 	switch {
@@ -232,7 +238,7 @@ func (l *Laptop) Advance(now time.Time) {
 	case (l.mode == Asking || l.mode == Checking) && due:
 		l.unproven(now)
 	case l.mode == Listening && l.listening.purpose == bySilence && !l.quietLink(now):
-		l.mode, l.why = Watching, ""
+		l.mode, l.why = Watching, toDecide{}
 	case l.mode == Listening && due:
 		l.listened(now)
 	case l.mode == Watching && l.automatic(now):
@@ -265,7 +271,7 @@ func (l *Laptop) listened(now time.Time) {
 	case !all:
 		l.undecided("may still send (not every mixer answers)", now)
 	case l.listening.purpose == afterFreeze:
-		l.mode, l.why = Sending, ""
+		l.mode, l.why = Sending, toDecide{}
 	default:
 		l.begin(max(l.next(), l.wish), now)
 	}

@@ -69,11 +69,13 @@ func (l *Laptop) OtherWriter(now time.Time) {
 func (l *Laptop) stop(now time.Time) {
 	l.mode, l.listening.purpose, l.whyUntil, l.stoppedAt = Stopped, byKey, time.Time{}, now
 	if l.insist = !l.triedAt.IsZero() && now.Sub(l.triedAt) <= triedFor; l.insist {
-		l.why = "After t t, another program was heard still sending. Stop " + l.otherName() +
-			" first. t t again takes over all the same"
+		l.why = toDecide{
+			"After the takeover, another program was heard still sending. Stop " + l.otherName() + " first",
+			"takes over all the same",
+		}
 		return
 	}
-	l.why = "Is it " + l.otherName() + "? Press t twice on the laptop that is to go on, and on that one only"
+	l.why = toDecide{"Is it " + l.otherName() + "? Only one laptop may go on", "goes on here"}
 }
 
 // Probe reports whether each mixer is to be sent or asked one value now, so that it says something to this laptop. silent

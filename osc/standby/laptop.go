@@ -93,7 +93,7 @@ type Laptop struct {
 	forcedAt  time.Time // when the other's values were last passed over, as the operator insisted
 	beaconAt  time.Time
 	retryAt   time.Time // no automatic takeover before
-	why       string    // what the operator should know about the mode
+	why       toDecide  // what the operator should know about the mode
 	whyUntil  time.Time // until when that holds; zero for as long as the mode does
 	silenced  string    // why the other laptop sends in place of this one, where that was not this one's consent
 	screen    mixersHeard
@@ -142,7 +142,7 @@ func (l *Laptop) Linked(now time.Time) {
 	l.have()
 	l.beat(now)
 	if l.mode == Watching { // what was said of its silence no longer holds
-		l.askedAt, l.why = time.Time{}, ""
+		l.askedAt, l.why = time.Time{}, toDecide{}
 	}
 	switch { // it can be asked after all
 	case l.mode == Listening && l.listening.purpose == byKey:

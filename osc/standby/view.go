@@ -16,8 +16,10 @@ type LaptopView struct {
 	Entries   int     `json:"entries"`     // of the journal
 	Missing   int     `json:"missing"`     // entries that the other has written and this laptop has not got
 	Headline  string  `json:"headline"`
-	Gone      bool    `json:"gone"`    // the headline is the first thing to read: the other is gone, or neither sends
-	Ask       string  `json:"ask"`     // what the operator has to decide or know; empty for nothing
+	Press     string  `json:"press"` // what the key does about it, such as "takes over"; or empty
+	Gone      bool    `json:"gone"`  // the headline is the first thing to read: the other is gone, or neither sends
+	Ask       string  `json:"ask"`   // what the operator has to decide or know; empty for nothing
+	AskPress  string  `json:"ask_press"`
 	Alone     bool    `json:"alone"`   // it sends, the other is silent, and the operator has not acknowledged that
 	Yielded   bool    `json:"yielded"` // the other took over without being asked to, and is well: nothing to do here
 }
@@ -25,7 +27,8 @@ type LaptopView struct {
 // View looks at the laptop.
 func (l *Laptop) View(now time.Time) LaptopView {
 	v := LaptopView{
-		Mode: l.mode, Term: l.term, Partner: l.partner, Linked: l.linked, HeardAgoS: -1, Entries: l.log.n(), Ask: l.why,
+		Mode: l.mode, Term: l.term, Partner: l.partner, Linked: l.linked, HeardAgoS: -1, Entries: l.log.n(),
+		Ask: l.why.text, AskPress: l.why.press,
 	}
 	if l.partner {
 		v.HeardAgoS = now.Sub(l.heardAt).Seconds()
@@ -34,9 +37,13 @@ func (l *Laptop) View(now time.Time) LaptopView {
 		v.Missing = max(l.other.N-l.log.n(), 0)
 	}
 	if !l.promised.IsZero() && now.Sub(l.promised) > time.Second {
-		v.Ask = l.otherStart() + " asked to take over, and has not begun. Press t twice to go on here"
+		v.Ask, v.AskPress = l.otherStart()+" asked to take over, and has not begun", "goes on here"
 	}
 	v.Headline, v.Gone = l.headline(v, now)
+	if l.why == (toDecide{}) && v.Gone && l.mode == Watching { // else the question says what the key does now
+		v.Headline += ". This is " + map[bool]string{true: "laptop 1", false: "laptop 2"}[l.o.First]
+		v.Press = "takes over"
+	}
 	lost := l.partner && !l.left && l.quietLink(now)
 	v.Alone = lost && !l.acked && l.mode.MaySend()
 	v.Yielded = !v.Gone && l.mode == Watching && l.silenced != ""
@@ -77,19 +84,14 @@ func (l *Laptop) headline(v LaptopView, now time.Time) (text string, gone bool) 
 // watching is the headline of a laptop that follows the other.
 func (l *Laptop) watching(v LaptopView, now time.Time) (text string, gone bool) {
 	const silent = "This laptop sends nothing"
-	here := map[bool]string{true: "laptop 1", false: "laptop 2"}[l.o.First]
-	keys := ". This is " + here + ": t t takes over"
-	if l.why != "" { // it says what the keys do now
-		keys = ""
-	}
 	other := strings.ToUpper(l.otherName())
 	switch {
 	case !l.partner:
 		return "STANDBY, not connected to " + l.otherName() + ". " + silent, false
 	case l.left:
-		return other + " HAS QUIT" + keys, true
+		return other + " HAS QUIT", true
 	case l.quietLink(now):
-		return fmt.Sprintf("%s IS GONE for %.0f s", other, v.HeardAgoS) + keys, true
+		return fmt.Sprintf("%s IS GONE for %.0f s", other, v.HeardAgoS), true
 	case l.silenced != "":
 		return l.silenced + ". Nothing to do here", false
 	}

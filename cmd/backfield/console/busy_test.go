@@ -79,7 +79,7 @@ func TestAlarmsWhileTyping(t *testing.T) {
 	v := demoViews()["overdue"]
 	v.Hush = true
 	for typing, want := range map[bool][]string{
-		false: {"press SPACE for cue", ". h h opens"}, true: {"press Esc, then SPACE for cue", ". Esc, then h h opens"},
+		false: {". SPACE starts cue", ". h h opens"}, true: {". Esc, then SPACE starts cue", ". Esc, then h h opens"},
 	} {
 		got := ansi.Strip(Picture(v, ScreenState{Typing: typing}, 120, 36))
 		for _, w := range want {

@@ -453,7 +453,7 @@ func TestTakeoverLeavesNoStaleMessage(t *testing.T) {
 		}
 	}
 	m.see(follows, now)
-	m.answer(saidMsg{c: run.Command{Verb: run.TakeOver}, err: errors.New("NOT TAKEN OVER: laptop 1 may still send. Switch it off, then t t")}, now)
+	m.answer(saidMsg{c: run.Command{Verb: run.TakeOver}, err: errors.New("NOT TAKEN OVER: laptop 1 may still send. Switch it off")}, now)
 	said("asked", "not taken over yet: the top of the screen says why")
 	m.see(sends, now)
 	said("taken over", "")

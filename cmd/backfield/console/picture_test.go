@@ -119,7 +119,7 @@ func pictures() map[string]struct {
 		"waiting 80x24":  {run.View{}, ScreenState{ViewAgeS: -1}, 80, 24},
 		"refused 100x30": {far, refused, 100, 30},
 		"standby 80x24":  {standbyView(), calm, 80, 24},
-		"asked 80x24":    {goneView("NOT TAKEN OVER: laptop 1 may still send. Switch it off, then t t"), ScreenState{}, 80, 24},
+		"asked 80x24":    {goneView("NOT TAKEN OVER: laptop 1 may still send. Switch it off"), ScreenState{}, 80, 24},
 	}
 	for name, v := range demoViews() {
 		s := ScreenState{}
@@ -145,10 +145,10 @@ func standbyView() run.View {
 func goneView(ask string) run.View {
 	v := demoView()
 	v.Pair = &run.PairView{
-		Headline: "LAPTOP 1 IS GONE for 12 s. This is laptop 2: t t takes over", Gone: true, Ask: ask, Term: 4, Entries: 1204,
+		Headline: "LAPTOP 1 IS GONE for 12 s. This is laptop 2", Press: "takes over", Gone: true, Ask: ask, Term: 4, Entries: 1204,
 	}
 	if ask != "" {
-		v.Pair.Headline = "LAPTOP 1 IS GONE for 12 s"
+		v.Pair.Headline, v.Pair.Press, v.Pair.AskPress = "LAPTOP 1 IS GONE for 12 s", "", "then takes over"
 	}
 	v.Mixers = nil
 	for i := range v.Rows {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"backfield/osc/glance"
+	"backfield/osc/run"
 )
 
 // How alarms look. A pattern says what it is where reverse is hard to see.
@@ -13,9 +14,10 @@ const (
 	standbyFill = "░"
 	manualFill  = "▒"
 	overdueFill = "▓"
-)
 
-const alarmIndent = 4 // cells before the text of an alarm
+	alarmIndent   = 4 // cells before the text of an alarm
+	mostAlarmRows = 3 // that one may take
+)
 
 // alarms lists all alarms, the worst first: what the run says, and that the screen is old.
 func (p painter) alarms() (list []glance.Alarm) {
@@ -24,16 +26,18 @@ func (p painter) alarms() (list []glance.Alarm) {
 		list = append(list, glance.Alarm{Kind: glance.AlarmMixer, Text: text, Short: "NO ANSWER"})
 	}
 	for _, a := range glance.Alarms(p.v) {
+		key := keyNames[a.Key]
 		if p.s.Typing { // the keys type
-			a.Text = whileTyping.Replace(a.Text)
+			key = "Esc, then " + key
 		}
+		a.Text, a.Key = a.Pressing(key), ""
 		list = append(list, a)
 	}
 	return list
 }
 
-// whileTyping says how a key is pressed that an alarm asks for, while a command is being typed.
-var whileTyping = strings.NewReplacer("SPACE", "Esc, then SPACE", ". h h ", ". Esc, then h h ")
+// keyNames are the keys that an alarm may ask for.
+var keyNames = map[run.Verb]string{run.Go: "SPACE", run.Unhush: "h h", run.TakeOver: "t t"}
 
 // status is the top of the screen: the alarms, or that all is well. An alarm that is longer than a row goes on in the next
 // ones, since it ends in what to do.
@@ -62,9 +66,6 @@ func (p painter) status() partRows {
 		return lines
 	}}
 }
-
-// mostAlarmRows is how many rows an alarm may take.
-const mostAlarmRows = 3
 
 // alarm draws an alarm in at most so many rows.
 func (p painter) alarm(a glance.Alarm, most int) (lines []textLine) {
