@@ -2,38 +2,58 @@ package glance
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 
 	"backfield/cue/step"
 	"backfield/osc/run"
 )
 
-// CueChange is one kind of what a cue changes: "○ opens", and the names.
-type CueChange struct {
-	What string `json:"what"`
-	Who  string `json:"who"`
+// CueLine is one of the lines that say what the next cue changes. They are the same lines at every cue, so that nothing on
+// a screen moves.
+type CueLine struct {
+	What string `json:"what"` // "opens", "closes", "levels" or "also"
+	N    int    `json:"n"`
+	// Who has the words from long to short. A screen shows the first that fit; the last may leave names out, and says so.
+	Who []string `json:"who"`
 }
-
-// mostNames is how many names of one kind a page has room for. All are in its list of channels.
-const mostNames = 14
 
 // AfterUnhush comes before what a cue changes that the hush holds back.
 const AfterUnhush = "after unhush: "
 
-// Changes lists what a cue changes, one for each kind that there is; nothing for no cue. While the run is hushed, it is what
-// the cue changes once it no longer is.
-func Changes(n *run.NextCue) (list []CueChange) {
+// CueLines says what a cue changes; nobody for no cue. While the run is hushed, it is what the cue changes once it no longer
+// is. mics are all players and fixed mics of the show, so that a section can be named whole.
+func CueLines(n *run.NextCue, mics []string) []CueLine {
+	x := &step.Summary{}
 	switch {
 	case n == nil:
-		return nil
-	case n.Intent == nil:
-		return changes(&n.Summary)
+	case n.Intent != nil:
+		x = n.Intent
+	default:
+		x = &n.Summary
 	}
-	list = changes(n.Intent)
-	if len(list) > 0 {
-		list[0].What = AfterUnhush + list[0].What
+	levels := append(slices.Clone(x.Levels), x.Settings...)
+	var also []string
+	for _, h := range x.Handovers {
+		also = append(also, h.Text)
 	}
-	return list
+	also = append(also, x.Switches...)
+	for _, a := range x.Also {
+		also = append(also, "sends "+a)
+	}
+	if x.Moves > 0 {
+		also = append(also, fmt.Sprintf("moves %d", x.Moves))
+	}
+	if x.Glides > 0 {
+		also = append(also, fmt.Sprintf("glides %d", x.Glides))
+	}
+	return []CueLine{
+		{"opens", len(x.Opens), namesFitting(x.Opens, mics)},
+		{"closes", len(x.Closes), namesFitting(x.Closes, mics)},
+		{"levels", len(levels), listFitting(levels)},
+		{"also", len(also), listFitting(also)},
+	}
 }
 
 // Kinds are what a cue changes as texts, one for each kind that there is. While the run is hushed, it is what the cue changes
@@ -49,31 +69,63 @@ func Kinds(n *run.NextCue) []string {
 	return kinds
 }
 
-func changes(n *step.Summary) (list []CueChange) {
-	add := func(what string, texts []string, most int) {
-		if rest := len(texts) - most; rest > 0 {
-			texts = append(texts[:most:most], fmt.Sprintf("and %d more", rest))
+// namesFitting names players from long to short: all; a section that is whole as "all 8 Tpt"; and how many of each section.
+func namesFitting(names, mics []string) []string {
+	if len(names) == 0 {
+		return nil
+	}
+	var sections []string
+	members := map[string][]string{}
+	for _, name := range names {
+		s := section(name)
+		if members[s] == nil {
+			sections = append(sections, s)
 		}
-		if len(texts) > 0 {
-			list = append(list, CueChange{what, strings.Join(texts, ", ")})
+		members[s] = append(members[s], name)
+	}
+	size := map[string]int{}
+	for _, m := range mics {
+		size[section(m)]++
+	}
+	var whole, counted []string
+	for _, s := range sections {
+		list, n := members[s], len(members[s])
+		switch {
+		case n == 1:
+			whole, counted = append(whole, list[0]), append(counted, list[0])
+		case n >= size[s]:
+			all := fmt.Sprintf("all %d %s", n, s)
+			whole, counted = append(whole, all), append(counted, all)
+		default:
+			whole, counted = append(whole, step.Shorthand(list)...), append(counted, fmt.Sprintf("%d %s", n, s))
 		}
 	}
-	add("○ opens", step.Shorthand(n.Opens), mostNames)
-	add("✕ closes", step.Shorthand(n.Closes), mostNames)
-	var hands []string
-	for _, h := range n.Handovers {
-		hands = append(hands, h.Text)
+	return slices.Compact([]string{
+		strings.Join(step.Shorthand(names), ", "), strings.Join(whole, ", "), strings.Join(counted, ", "),
+	})
+}
+
+// section is a name without the number at its end, if it has one.
+func section(name string) string {
+	if word, number, ok := strings.Cut(name, " "); ok {
+		if _, err := strconv.Atoi(number); err == nil {
+			return word
+		}
 	}
-	add("⇄ handover", hands, 3)
-	add("⇄ switches", n.Switches, 3)
-	add("↕ levels", n.Levels, 3)
-	add("↕ sets", n.Settings, 3)
-	if n.Moves > 0 {
-		add("↔ moves", []string{fmt.Sprint(n.Moves)}, 1)
+	return name
+}
+
+// listFitting joins texts, from all of them to fewer and how many are left out.
+func listFitting(texts []string) (list []string) {
+	for n := len(texts); n > 0; n-- {
+		text := strings.Join(texts[:n], "; ")
+		if left := len(texts) - n; left > 0 {
+			text += fmt.Sprintf("; %d more", left)
+		}
+		list = append(list, text)
 	}
-	if n.Glides > 0 {
-		add("↔ glides", []string{fmt.Sprint(n.Glides)}, 1)
+	if len(texts) > 0 {
+		list = append(list, "touch to read")
 	}
-	add("→ sends", n.Also, 2)
 	return list
 }

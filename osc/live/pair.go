@@ -168,6 +168,7 @@ func (p *Pair) turn(now time.Time) {
 // mixersSeen is what the mixers have said to the laptop that sends, for the screen of the other.
 type mixersSeen struct {
 	Rows   []run.ChannelRow `json:"rows"`
+	Bench  []run.ChannelRow `json:"bench"`
 	Mixers []run.MixerView  `json:"mixers"`
 }
 
@@ -177,7 +178,7 @@ func (p *Pair) show(now time.Time) {
 		return
 	}
 	v := p.d.engine.View(now)
-	text, err := json.Marshal(mixersSeen{v.Rows, v.Mixers})
+	text, err := json.Marshal(mixersSeen{v.Rows, v.Bench, v.Mixers})
 	if err != nil {
 		panic(fmt.Sprintf("live: a view that JSON cannot hold: %v", err)) // the page gets it as JSON, too
 	}
@@ -196,7 +197,7 @@ func (p *Pair) seen(v *run.View, now time.Time) {
 	if err := json.Unmarshal(text, &s); err != nil {
 		return
 	}
-	v.Rows, v.Pair.Mixers = s.Rows, s.Mixers
+	v.Rows, v.Bench, v.Pair.Mixers = s.Rows, s.Bench, s.Mixers
 }
 
 // change makes the engine that sends, or takes it away.

@@ -359,10 +359,8 @@ func (c *chance) now(n int) cue.Channel {
 		if x.Channel != n {
 			continue
 		}
-		for _, o := range c.Engine.View(c.Now).Open {
-			if o.Channel == n {
-				x.LevelDB = cue.Level(o.LevelDB)
-			}
+		if dB, open := c.Engine.View(c.Now).Open[n]; open {
+			x.LevelDB = cue.Level(dB)
 		}
 		return x
 	}

@@ -414,7 +414,7 @@ func TestFadeIsTakenOver(t *testing.T) {
 	w.do("stop", "go")
 	w.Run(500 * time.Millisecond) // 1 s of 2: half way
 	half := hold.FadeLevel(0, -12, 0.5)
-	if v := w.Engine.View(w.Now).Open[0].LevelDB; math.Abs(v-half) > 0.1 {
+	if v := w.Engine.View(w.Now).Open[1]; math.Abs(v-half) > 0.1 {
 		t.Fatalf("half way the level is %g, want %g", v, half)
 	}
 	w.taken = nil

@@ -12,45 +12,43 @@ import (
 
 // View is a run at one instant, for a screen.
 type View struct {
-	Title   string        `json:"title"`
-	Step    string        `json:"step"` // the current snapshot's id; empty before the first cue
-	Name    string        `json:"name"`
-	Now     ScoreMoment   `json:"now"`
-	ShowS   float64       `json:"show_s"`
-	Running bool          `json:"running"`
-	Stopped string        `json:"stopped"` // why the clock is stopped, such as "after a jump"; empty if it runs
-	Rate    float64       `json:"rate"`
-	BPM     float64       `json:"bpm"` // as played
-	Hush    bool          `json:"hush"`
-	Open    []OpenChannel `json:"open"` // what the show has open, whatever the mixers have
-	Rows    []ChannelRow  `json:"rows"` // what the mixers have
-	Next    *NextCue      `json:"next"` // nil at the end of the show
-	// WaitCounts is the number of written counts from the last pressed cue to the next one.
-	WaitCounts  float64     `json:"wait_counts"`
-	NextAuto    *NextCue    `json:"next_auto"` // the next automatic cue before that; nil if there is none
-	Ticks       []Tick      `json:"ticks"`
-	Mixers      []MixerView `json:"mixers"`
-	Holds       []string    `json:"holds"`
-	Swaps       []string    `json:"swaps"`
-	Nudges      []string    `json:"nudges"`
-	Problem     string      `json:"problem"`       // the latest that is not answered
-	ProblemAgoS float64     `json:"problem_ago_s"` // how long ago it was reported
-	// Notice is what others did who have no say in the run, such as a device that was refused.
-	Notice     string        `json:"notice"`
-	NoticeAgoS float64       `json:"notice_ago_s"`
-	ByOthers   int           `json:"by_others"`      // accepted commands of pages and other machines, so far
-	Pair       *PairView     `json:"pair,omitempty"` // nil without another laptop; not the engine's, but its driver's
-	Ring       *FeedbackView `json:"ring,omitempty"` // nil where nothing may be said of feedback
+	Title       string          `json:"title"`
+	Step        string          `json:"step"` // the current snapshot's id; empty before the first cue
+	Name        string          `json:"name"`
+	Now         ScoreMoment     `json:"now"`
+	ShowS       float64         `json:"show_s"`
+	Running     bool            `json:"running"`
+	Stopped     string          `json:"stopped"` // why the clock is stopped, such as "after a jump"; empty if it runs
+	Rate        float64         `json:"rate"`
+	BPM         float64         `json:"bpm"` // as played
+	Hush        bool            `json:"hush"`
+	Open        map[int]float64 `json:"-"`           // dB, by channel, of what the show has open
+	Rows        []ChannelRow    `json:"rows"`        // what the mixers have, of the channels that the operator must see
+	Bench       []ChannelRow    `json:"-"`           // the same with every channel of the show, also the closed ones
+	Next        *NextCue        `json:"next"`        // nil at the end of the show
+	WaitCounts  float64         `json:"wait_counts"` // from the last pressed cue
+	NextAuto    *NextCue        `json:"next_auto"`   // the next automatic cue before that; nil if there is none
+	Ticks       []Tick          `json:"ticks"`
+	Mixers      []MixerView     `json:"mixers"`
+	Holds       []string        `json:"holds"`
+	Swaps       []string        `json:"swaps"`
+	Nudges      []string        `json:"nudges"`
+	Problem     string          `json:"problem"`       // the latest that is not answered
+	ProblemAgoS float64         `json:"problem_ago_s"` // how long ago it was reported
+	Notice      string          `json:"notice"`        // what others did who have no say here
+	NoticeAgoS  float64         `json:"notice_ago_s"`
+	ByOthers    int             `json:"by_others"`      // accepted commands of pages and other machines, so far
+	Pair        *PairView       `json:"pair,omitempty"` // nil without another laptop; its driver's
+	Ring        *FeedbackView   `json:"ring,omitempty"` // nil where nothing may be said of feedback
 }
 
 // FeedbackView is how close the open mics are to feedback, by estimate.
 type FeedbackView struct {
-	First    []string `json:"first"`     // those that ring first, if the margin is under what is wanted; else nil
-	MarginDB float64  `json:"margin_db"` // what is left until they ring
-	WantedDB float64  `json:"wanted_db"`
-	TakeDB   float64  `json:"give_or_take_db"`
-	// Unwatched is which reading of the show cannot be used and why, so that nothing is known of feedback; else "".
-	Unwatched string `json:"unwatched,omitempty"`
+	First     []string `json:"first"`     // those that ring first, if the margin is under what is wanted; else nil
+	MarginDB  float64  `json:"margin_db"` // what is left until they ring
+	WantedDB  float64  `json:"wanted_db"`
+	TakeDB    float64  `json:"give_or_take_db"`
+	Unwatched string   `json:"unwatched,omitempty"` // which reading cannot be used, and why; or ""
 }
 
 // PairView is how this laptop stands to the other one, which stands by for it or is stood by for.
@@ -68,29 +66,21 @@ type PairView struct {
 	Entries  int    `json:"entries"` // of the journal on this laptop
 	Missing  int    `json:"missing"` // entries that the other laptop has written and this one has not got
 
-	// On a laptop that stands by, the mixers as the one that sends hears them; nil where that is not known. The view's Rows
-	// are then that laptop's, too.
+	// On a laptop that stands by, the mixers as the other one hears them, as are the view's rows; nil where not known.
 	Mixers []MixerView `json:"mixers,omitempty"`
-}
-
-// OpenChannel is an open channel.
-type OpenChannel struct {
-	Channel int     `json:"channel"`
-	Player  string  `json:"player"`
-	Kind    string  `json:"kind"`
-	Role    string  `json:"role"`
-	LevelDB float64 `json:"level_db"` // at this instant
-	Moving  bool    `json:"moving"`   // its level fades
 }
 
 // ChannelRow is a channel as a mixer has it: one for each that is open in the show or at a mixer, or that differs. With
 // several mixers it is the one where the channel is worst.
 type ChannelRow struct {
-	Channel int    `json:"channel"`
-	Player  string `json:"player"`
-	Kind    string `json:"kind"`
-	Role    string `json:"role"`
-	Mixer   string `json:"mixer"`
+	Channel int     `json:"channel"`
+	Own     int     `json:"own"` // the show's channel that it stands in for as a spare; else itself
+	Held    bool    `json:"held"`
+	NudgeDB float64 `json:"nudge_db"` // the player's nudges in this run
+	Player  string  `json:"player"`
+	Kind    string  `json:"kind"`
+	Role    string  `json:"role"`
+	Mixer   string  `json:"mixer"`
 	feed.MixerChannel
 }
 
@@ -137,7 +127,7 @@ func (e *Engine) View(now time.Time) View {
 		Title: e.setup.Show.Title, Step: e.route.ID(e.step), ShowS: e.clock.NowS(now), Running: e.clock.Running,
 		Stopped: e.clock.Why.Words(),
 		Rate:    e.clock.Rate, Hush: e.overrides.Hush, Notice: e.notice, NoticeAgoS: now.Sub(e.noticeAt).Seconds(),
-		Open: e.openMics(now), Rows: e.rows(now), Holds: e.heldWords(),
+		Open: e.openLevels(now), Holds: e.heldWords(),
 		Nudges: e.overrides.NudgeWords(), ByOthers: e.byOthers,
 	}
 	v.Problem, v.ProblemAgoS = e.lastProblem(now)
@@ -152,6 +142,7 @@ func (e *Engine) View(now time.Time) View {
 	if e.setup.Ring != nil {
 		v.Ring = e.setup.Ring(v.ShowS, v.Rows)
 	}
+	v.Rows, v.Bench = e.rows(now)
 	v.Next, v.NextAuto = e.ahead(now)
 	for _, f := range e.feeds {
 		v.Mixers = append(v.Mixers, e.mixerView(f, now))
@@ -162,13 +153,14 @@ func (e *Engine) View(now time.Time) View {
 	return v
 }
 
-func (e *Engine) openMics(now time.Time) (list []OpenChannel) {
+func (e *Engine) openLevels(now time.Time) map[int]float64 {
+	levels := map[int]float64{}
 	for _, c := range e.target.Channels {
-		if dB, fading, open := e.motion.LevelDB(c.Channel, now); open {
-			list = append(list, OpenChannel{c.Channel, c.Player, c.Kind, c.Role, dB, fading})
+		if dB, _, open := e.motion.LevelDB(c.Channel, now); open {
+			levels[c.Channel] = dB
 		}
 	}
-	return list
+	return levels
 }
 
 // heldWords lists the held channels. One that is closed and open in the cue has no row anywhere else.
@@ -183,10 +175,10 @@ func (e *Engine) heldWords() (list []string) {
 	return list
 }
 
-// rows lists the channels that the operator must see, in the order of their numbers: those of the show, and those outside
-// it that are open at a mixer.
-func (e *Engine) rows(now time.Time) (list []ChannelRow) {
-	channels := e.target.Channels
+// rows lists, in the order of their numbers, the channels of the show and those outside it that are open at a mixer: those
+// that the operator must see, and all.
+func (e *Engine) rows(now time.Time) (list, all []ChannelRow) {
+	channels, o := e.target.Channels, &e.overrides
 	for _, f := range e.feeds {
 		for _, n := range f.Outside().Open() {
 			if !slices.ContainsFunc(channels, is(n)) {
@@ -197,17 +189,19 @@ func (e *Engine) rows(now time.Time) (list []ChannelRow) {
 	for _, c := range channels {
 		var worst *ChannelRow
 		for _, f := range e.feeds {
-			row := ChannelRow{c.Channel, c.Player, c.Kind, c.Role, f.To(), f.Channel(c.Channel, now)}
-			if row.Listed() && (worst == nil || row.Sign.Rank() > worst.Sign.Rank()) {
+			row := ChannelRow{c.Channel, o.Own(c.Channel), o.Held(c.Channel), o.NudgedDB(c.Player), c.Player, c.Kind,
+				c.Role, f.To(), f.Channel(c.Channel, now)}
+			if worst == nil || row.Listed() && !worst.Listed() ||
+				row.Listed() == worst.Listed() && row.Sign.Rank() > worst.Sign.Rank() {
 				worst = &row
 			}
 		}
 		if worst != nil {
-			list = append(list, *worst)
+			all = append(all, *worst)
 		}
 	}
-	slices.SortStableFunc(list, func(a, b ChannelRow) int { return a.Channel - b.Channel })
-	return list
+	slices.SortStableFunc(all, func(a, b ChannelRow) int { return a.Channel - b.Channel })
+	return slices.DeleteFunc(slices.Clone(all), func(r ChannelRow) bool { return !r.Listed() }), all
 }
 
 // ahead is the cue that the next go starts, and the next automatic step before that; nil if there is none.

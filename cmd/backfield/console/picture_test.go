@@ -25,13 +25,6 @@ func showView() run.View {
 	return run.View{
 		Title: "Lights", Step: "12A", Name: "Ballad, brass answers",
 		Now: run.ScoreMoment{Movement: 2, Count: 41.5, Set: "14", BPM: 76}, ShowS: 162.4, Running: true, Rate: 0.987, BPM: 75,
-		Open: []run.OpenChannel{
-			{Channel: 3, Player: "Tpt 3", Kind: "worn", Role: "feature", LevelDB: -3, Moving: true},
-			{Channel: 12, Player: "Mello 1", Kind: "worn", Role: "feature", LevelDB: 0},
-			{Channel: 22, Player: "Bari 1", Kind: "worn", LevelDB: -9.5},
-			{Channel: 41, Player: "field left", Kind: "field", LevelDB: -12},
-			{Channel: 42, Player: "field center", Kind: "field", LevelDB: -12},
-		},
 		Rows: []run.ChannelRow{
 			row(3, "Tpt 3", "feature", -3, feed.ChannelOK), row(12, "Mello 1", "feature", 0, feed.ChannelOK),
 			row(22, "Bari 1", "", -9.5, feed.ChannelOK), row(41, "field left", "", -12, feed.ChannelOK),
@@ -89,7 +82,6 @@ func pictures() map[string]struct {
 	long.Rows[0].Player = strings.Repeat("Trumpet ", 12)
 	for i := range 40 {
 		long.Rows = append(long.Rows, row(100+i, fmt.Sprintf("Extra %d", i), "", -20, feed.ChannelOK))
-		long.Open = append(long.Open, run.OpenChannel{Channel: 100 + i, Player: fmt.Sprintf("Extra %d", i), LevelDB: -20})
 	}
 	refused := ScreenState{Wrong: true, Said: "go ignored (a second press within 400 ms)"}
 	far := showView()

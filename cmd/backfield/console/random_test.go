@@ -91,9 +91,6 @@ func randomView(r *rand.Rand, text string) (run.View, ScreenState) {
 		ShowS: number(), Running: yes(), Rate: number(), BPM: number(), Hush: yes(), Next: next(), NextAuto: next(),
 		WaitCounts: number(), Holds: words(), Swaps: words(), Nudges: words(), Problem: word(), ProblemAgoS: number(),
 	}
-	for range r.IntN(60) {
-		v.Open = append(v.Open, run.OpenChannel{Channel: r.IntN(999), Player: word(), LevelDB: number(), Moving: yes()})
-	}
 	signs := []feed.ChannelSign{feed.ChannelOK, feed.ChannelSent, feed.ChannelWaiting, feed.ChannelManual,
 		feed.ChannelMuted, feed.ChannelStillOpen, "another"}
 	for range r.IntN(70) {

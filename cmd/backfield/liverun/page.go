@@ -5,6 +5,7 @@ import (
 	"io"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -56,6 +57,7 @@ func (r *LiveRun) Page(o PageOptions) (*RunPage, error) {
 	}
 	server, err := remote.Listen(commandedRun{r.Driver}, remote.ServerOptions{
 		At: o.At, ReadOnly: o.ReadOnly, From: o.From, Where: whereIs(r.show), Field: fieldOf(r.show),
+		Channels: channelsOf(r.show), MixerChannels: r.show.Mixer.Channels,
 		// The server has checked the host's name before this handler is called.
 		Extra: map[string]http.Handler{
 			"GET /show/": http.StripPrefix("/show", site.Handler(func(string) bool { return true })),
@@ -86,6 +88,15 @@ func fieldOf(s *show.Loaded) remote.FieldLines {
 	frontM, backM := s.Margins()
 	return remote.FieldLines{LengthM: f.LengthM, EndZoneM: f.EndZoneM, WidthM: f.WidthM, HashM: f.HashM, FrontM: frontM,
 		BackM: backM, MiddleYard: f.MiddleYard}
+}
+
+// channelsOf lists the show's channels in the order of their numbers.
+func channelsOf(s *show.Loaded) (list []int) {
+	for _, c := range s.Show.Cues[0].Channels {
+		list = append(list, c.Channel)
+	}
+	slices.Sort(list)
+	return list
 }
 
 // whereIs returns the place of a player with a mic or of a fixed mic, in meters.

@@ -130,6 +130,9 @@ func serve(t testing.TB, s PageRun, o ServerOptions) *fixture {
 	if o.At == "" {
 		o.At = "127.0.0.1:0"
 	}
+	if o.Channels == nil {
+		o.Channels, o.MixerChannels = []int{1, 2}, 8
+	}
 	o.Report = func(text string) { f.mu.Lock(); defer f.mu.Unlock(); f.reported = append(f.reported, text) }
 	server, err := Listen(s, o)
 	if err != nil {

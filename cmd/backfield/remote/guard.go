@@ -23,9 +23,9 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		http.ServeFileFS(w, r, static, "run.html")
 	})
-	mux.Handle("GET /run.css", files)
-	mux.Handle("GET /draw.js", files)
-	mux.Handle("GET /run.js", files)
+	for _, name := range []string{"run.css", "run.js", "draw.js", "field.js", "fit.js", "panel.js"} {
+		mux.Handle("GET /"+name, files)
+	}
 	mux.HandleFunc("GET /show.json", s.serveShow)
 	mux.HandleFunc("GET /events", s.serveEvents)
 	mux.HandleFunc("POST /do", s.serveCommand)

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"strings"
 	"sync"
 	"time"
 
@@ -24,45 +23,18 @@ const (
 type picture struct {
 	View   run.View       `json:"view"`
 	Alarms []glance.Alarm `json:"alarms"` // the worst first
-	Rows   []channelWords `json:"rows"`
-	Closed string         `json:"closed"` // what to say if there are no rows
-	// Changes are what the next cue changes, one for each kind.
-	Changes []glance.CueChange   `json:"changes"`
+	Tiles  []tile         `json:"tiles"`
+	// Outside are the channels that the show does not use and that are open at a mixer.
+	Outside []tile               `json:"outside"`
+	Unknown int                  `json:"unknown"` // channels outside the show that may be open
+	Lines   []glance.CueLine     `json:"lines"`   // what the next cue changes
+	Spares  []int                `json:"spares"`
 	Problem string               `json:"problem"` // the last one, without the name of a single mixer
 	Orphan  bool                 `json:"orphan"`  // no laptop is known to send
 	Later   bool                 `json:"later"`   // no mixer hears what is sent now
 	Places  map[string]fieldSpot `json:"places"`
 	Pages   int                  `json:"pages"` // open now
 	Ring    string               `json:"ring"`  // which mics are close to feedback; "" for none, or nothing to say
-}
-
-// channelWords is a channel at the mixer in words.
-type channelWords struct {
-	Channel int    `json:"channel"`
-	Player  string `json:"player"`
-	Kind    string `json:"kind"`
-	Role    string `json:"role"`
-	Level   string `json:"level"`
-	Mark    string `json:"mark"` // "?" for a level that is not confirmed, "~" for a fade
-	Note    string `json:"note"`
-	Sign    string `json:"sign"`
-	Differs bool   `json:"differs"` // someone moved it at the mixer
-	Open    bool   `json:"open"`    // in the show
-	Release string `json:"release"` // what release does to it; empty for nothing
-}
-
-func inWords(v run.View) (list []channelWords) {
-	for _, r := range v.Rows {
-		level, mark := glance.LevelText(r)
-		if glance.Differs(r) {
-			level, mark = glance.NotedLevel(r)
-		}
-		list = append(list, channelWords{
-			r.Channel, r.Player, r.Kind, r.Role, level, strings.TrimSpace(mark), glance.Note(r), string(r.Sign),
-			glance.Differs(r), r.ShowOpen, glance.ReleaseWords(r),
-		})
-	}
-	return list
 }
 
 // fieldSpot is a place on the field in meters.
@@ -74,6 +46,8 @@ type fieldSpot struct {
 // hub looks at the run while any page is open, and holds the newest picture for all pages. Nothing waits for a page.
 type hub struct {
 	run      PageRun
+	channels []int // of the show, in the order of their tiles
+	mixers   int   // channels that the mixer has
 	playerAt func(player string, showS float64) (xM, yM float64, ok bool)
 	began    time.Time
 	wake     chan struct{} // look now
@@ -82,6 +56,7 @@ type hub struct {
 	mu       sync.Mutex
 	pages    map[*viewer]bool
 	latest   []byte    // the picture as JSON
+	tiles    []tile    // of the newest look
 	number   uint64    // of the picture
 	lookedAt time.Time // when the run was last looked at
 	ended    bool
@@ -94,9 +69,9 @@ type viewer struct {
 	number uint64 // of the picture that it got last
 }
 
-func newHub(s PageRun, where func(string, float64) (float64, float64, bool)) *hub {
+func newHub(s PageRun, o *ServerOptions) *hub {
 	return &hub{
-		run: s, playerAt: where, began: time.Now(),
+		run: s, playerAt: o.Where, channels: o.Channels, mixers: o.MixerChannels, began: time.Now(),
 		wake: make(chan struct{}, 1), done: make(chan struct{}), pages: map[*viewer]bool{},
 	}
 }
@@ -127,6 +102,7 @@ func (h *hub) look(ctx context.Context) {
 			return
 		}
 		now, p := time.Now(), h.paint(v, pages)
+		h.show(p.Tiles)
 		b, err := p.encode()
 		if err != nil { // not a number: pages must show that they are old, and take no commands
 			continue
@@ -152,6 +128,12 @@ func (h *hub) count() int {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return len(h.pages)
+}
+
+func (h *hub) show(tiles []tile) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.tiles = tiles
 }
 
 func (h *hub) saw(now time.Time) {
@@ -237,11 +219,21 @@ func (h *hub) since(ms int64) time.Duration {
 
 func (h *hub) paint(v run.View, pages int) *picture {
 	v = glance.Heard(v)
+	tiles, outside := bench(h.channels, v.Bench)
+	var mics []string
+	for _, t := range tiles {
+		mics = append(mics, t.Player)
+	}
 	p := &picture{
-		View: v, Alarms: glance.Alarms(v), Rows: inWords(v), Closed: glance.ClosedWords(v),
-		Changes: glance.Changes(v.Next), Problem: glance.Problem(v),
+		View: v, Alarms: glance.Alarms(v), Tiles: tiles, Outside: outside,
+		Spares: spares(h.channels, h.mixers, v.Bench),
+		Lines:  glance.CueLines(v.Next, mics), Problem: glance.Problem(v),
 		Places: map[string]fieldSpot{}, Pages: pages, Orphan: glance.Orphan(v),
 		Later: glance.Later(v), Ring: glance.RingWords(v),
+	}
+	p.View.Rows = nil // the tiles say it
+	for _, d := range v.Mixers {
+		p.Unknown = max(p.Unknown, d.Unknown)
 	}
 	if h.playerAt == nil {
 		return p

@@ -63,7 +63,7 @@ func TestStuckPages(t *testing.T) {
 
 // Messages to pages have no number that JSON cannot hold, and empty lists are fine.
 func TestPictureOfNothing(t *testing.T) {
-	h := newHub(nil, nil)
+	h := newHub(nil, &ServerOptions{})
 	var p picture
 	encoded := func(b []byte, err error) []byte {
 		if err != nil {

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"mime"
 	"net/http"
 	"strconv"
@@ -31,10 +32,17 @@ type pageCommand struct {
 	Name      string   `json:"name"`
 	Next      *string  `json:"next"`
 	PressedMS *int64   `json:"pressed_ms"`
+
+	// Of a command for one channel: who the page shows on it, and for a swap the spare (0: swap back), for a nudge the dB.
+	Player *string `json:"player"`
+	Spare  *int    `json:"spare"`
+	DB     float64 `json:"db"`
 }
 
-// command is the run's command. Of the commands for single channels a page can only release one that someone moved, by its
-// number; the others, and quit, are for the terminal only.
+// maxNudgeDB bounds one nudge from a page, which is a touch that may be a slip.
+const maxNudgeDB = 3
+
+// command is the run's command. Commands for one channel name it by its number. Some are for the terminal only.
 func (o pageCommand) command() (run.Command, error) {
 	if o.PressedMS == nil {
 		return run.Command{}, errors.New("pressed_ms is missing: when the button was pressed")
@@ -45,11 +53,8 @@ func (o pageCommand) command() (run.Command, error) {
 			return run.Command{}, fmt.Errorf("%s: next is missing: the cue that the page shows as next", o.Verb)
 		}
 		return run.Command{Verb: o.Verb, Next: o.Next}, nil
-	case run.Release:
-		if n, err := strconv.Atoi(o.Name); err != nil || n <= 0 {
-			return run.Command{}, errors.New("release: name is missing: the number of the channel")
-		}
-		return run.Command{Verb: run.Release, Name: o.Name}, nil
+	case run.Release, run.Hold, run.Swap, run.Nudge:
+		return o.channelCommand()
 	case run.Hush, run.Unhush, run.Start, run.Stop, run.TakeOver:
 		return run.Command{Verb: o.Verb}, nil
 	case run.Jump:
@@ -59,8 +64,27 @@ func (o pageCommand) command() (run.Command, error) {
 		return run.Parse("jump " + o.Name)
 	}
 	return run.Command{}, fmt.Errorf(
-		"a page can send go, back, jump, hush, unhush, start, stop, release and takeover; use the terminal for %q",
-		o.Verb)
+		"a page can send go, back, jump, hush, unhush, start, stop, hold, release, swap, nudge and takeover; use the "+
+			"terminal for %q", o.Verb)
+}
+
+// channelCommand is a command for one channel.
+func (o pageCommand) channelCommand() (c run.Command, err error) {
+	c = run.Command{Verb: o.Verb, Name: o.Name, DB: o.DB}
+	n, bad := strconv.Atoi(o.Name)
+	switch {
+	case bad != nil || n <= 0:
+		return c, fmt.Errorf("%s: name is missing: the number of the channel", o.Verb)
+	case o.Player == nil:
+		return c, fmt.Errorf("%s: player is missing: who the page shows on the channel", o.Verb)
+	case o.Verb == run.Swap && (o.Spare == nil || *o.Spare < 0):
+		return c, errors.New("swap: spare is missing: the number of a channel, or 0 to swap back")
+	case o.Verb == run.Nudge && (o.DB == 0 || math.Abs(o.DB) > maxNudgeDB):
+		return c, fmt.Errorf("nudge: db is how far, from -%d to +%[1]d, and not 0", maxNudgeDB)
+	case o.Verb == run.Swap:
+		c.Channel = *o.Spare
+	}
+	return c, nil
 }
 
 // usefulLate reports whether a command helps even when it comes late.
@@ -75,9 +99,12 @@ type refusal struct {
 // serveCommand carries out a command. Status 200 has the run's answer in "said"; every other status has in "error" why
 // the command was refused.
 func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
-	c, asked, no := s.readCommand(w, r)
+	c, o, no := s.readCommand(w, r)
 	if no == nil {
-		no = s.checkAge(c, asked)
+		no = s.checkAge(c, *o.PressedMS)
+	}
+	if no == nil && o.Player != nil {
+		no = s.checkPlayer(c, *o.Player)
 	}
 	said := ""
 	if no == nil {
@@ -90,25 +117,24 @@ func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 	writeJSON(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
 }
 
-// readCommand reads a command, and when the button was pressed, in milliseconds of the hub's clock.
-func (s *Server) readCommand(w http.ResponseWriter, r *http.Request) (c run.Command, askedMS int64, no *refusal) {
+// readCommand reads a command, as the page sent it too.
+func (s *Server) readCommand(w http.ResponseWriter, r *http.Request) (c run.Command, o pageCommand, no *refusal) {
 	if s.o.ReadOnly {
-		return c, 0, &refusal{http.StatusForbidden, "this page is read-only"}
+		return c, o, &refusal{http.StatusForbidden, "this page is read-only"}
 	}
 	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
-		return c, 0, &refusal{http.StatusUnsupportedMediaType, "send commands as JSON"}
+		return c, o, &refusal{http.StatusUnsupportedMediaType, "send commands as JSON"}
 	}
-	var o pageCommand
 	in := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBodyBytes))
 	in.DisallowUnknownFields()
 	if err := in.Decode(&o); err != nil {
-		return c, 0, &refusal{http.StatusBadRequest, "cannot read this command: " + err.Error()}
+		return c, o, &refusal{http.StatusBadRequest, "cannot read this command: " + err.Error()}
 	}
 	c, err := o.command()
 	if err != nil {
-		return c, 0, &refusal{http.StatusBadRequest, err.Error()}
+		return c, o, &refusal{http.StatusBadRequest, err.Error()}
 	}
-	return c, *o.PressedMS, nil
+	return c, o, nil
 }
 
 // checkAge refuses a command that a bad network has held up until its moment was over.
@@ -118,6 +144,16 @@ func (s *Server) checkAge(c run.Command, askedMS int64) *refusal {
 		return nil
 	}
 	return &refusal{http.StatusConflict, fmt.Sprintf("%s ignored (%.1f s late)", c, late.Seconds())}
+}
+
+// checkPlayer refuses a command for a channel that has another player by now than the page shows.
+func (s *Server) checkPlayer(c run.Command, shown string) *refusal {
+	n, _ := strconv.Atoi(c.Name) // it was read
+	if now, ok := s.hub.playerOn(n); ok && now != shown {
+		return &refusal{http.StatusConflict, fmt.Sprintf(
+			"channel %d is %s's now, no longer %s's: look again, then press again", n, now, shown)}
+	}
+	return nil
 }
 
 // carryOut gives a device's command to the run. It refuses too many at once, since one that waits would come too late.

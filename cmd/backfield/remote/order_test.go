@@ -30,9 +30,18 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "go", "next": "1", "pressed_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "s late)"},
 		{obj{"verb": "quit"}, 400, "use the terminal"},
 		{obj{"verb": "release", "name": "all"}, 400, "the number of the channel"},
-		{obj{"verb": "release", "name": "1"}, 409, "not held and not manual"},
+		{obj{"verb": "release", "name": "1"}, 400, "player is missing"},
+		{obj{"verb": "release", "name": "1", "player": "Tpt 1"}, 409, "not held and not manual"},
+		{obj{"verb": "hold", "player": "Tpt 1"}, 400, "the number of the channel"},
+		{obj{"verb": "hold", "name": "99", "player": "Tpt 1"}, 409, "does not use channel 99"},
+		{obj{"verb": "swap", "name": "1", "player": "Tpt 1"}, 400, "spare is missing"},
+		{obj{"verb": "swap", "name": "1", "player": "Tpt 1", "spare": 2}, 409, "belongs to Bari 1"},
+		{obj{"verb": "swap", "name": "1", "player": "Tpt 1", "spare": 0}, 409, "not swapped"},
+		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 3.5}, 400, "from -3 to +3"},
+		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 0}, 400, "from -3 to +3"},
+		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 1, "pressed_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "s late)"},
 		{obj{"verb": "takeover"}, 409, "no other laptop"},
-		{obj{"verb": "nudge", "name": "Tpt 1"}, 400, "use the terminal"},
+		{obj{"verb": "resend"}, 400, "use the terminal"},
 		{obj{"verb": ""}, 400, "use the terminal"},
 		{obj{"verb": "jump"}, 400, "type it like this"},
 		{obj{"verb": "jump", "name": "99"}, 409, "no cue"},
@@ -67,6 +76,12 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "unhush"}, "unhushed", "1"},
 		{obj{"verb": "stop"}, "stopped", "1"},
 		{obj{"verb": "start"}, "running", "1"},
+		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": -1}, "Tpt 1: -1 dB", "1"},
+		{obj{"verb": "hold", "name": "1", "player": "Tpt 1"}, "Tpt 1 (channel 1) is held", "1"},
+		{obj{"verb": "release", "name": "1", "player": "Tpt 1"}, "follows the cues again", "1"},
+		{obj{"verb": "swap", "name": "1", "player": "Tpt 1", "spare": 5}, "is now on channel 5", "1"},
+		{obj{"verb": "hold", "name": "1", "player": "Tpt 1"}, "Tpt 1 (channel 5) is held", "1"},
+		{obj{"verb": "swap", "name": "1", "player": "Tpt 1", "spare": 0}, "back on channel 1", "1"},
 	} {
 		if r := x.order(c.order); r.status != 200 || !strings.Contains(r.body, c.says) || step(t, st) != c.step {
 			t.Errorf("%v: %d %s, in %q", c.order, r.status, r.body, step(t, st))
@@ -94,8 +109,8 @@ func TestReadOnly(t *testing.T) {
 	st := stage(t, smallPlan(t), run.Options{})
 	f := serve(t, st, ServerOptions{ReadOnly: true})
 	x := f.guest()
-	for _, verb := range []string{"go", "back", "hush", "jump", "start"} {
-		if r := x.order(obj{"verb": verb, "next": "1", "name": "2"}); r.status != 403 {
+	for _, verb := range []string{"go", "back", "hush", "jump", "start", "hold", "release", "swap", "nudge"} {
+		if r := x.order(obj{"verb": verb, "next": "1", "name": "2", "player": "Bari 1", "spare": 5, "db": 1}); r.status != 403 {
 			t.Errorf("%s: %d", verb, r.status)
 		}
 	}
@@ -198,4 +213,34 @@ func TestOneGo(t *testing.T) {
 	if r.status != 409 || !strings.Contains(r.body, "GO ignored") {
 		t.Errorf("go again: %d %s", r.status, r.body)
 	}
+}
+
+// A command for a channel that has another player by now than the page shows is refused, so that nobody else's mic is held,
+// swapped or nudged.
+func TestPlayerOnChannel(t *testing.T) {
+	t.Parallel()
+	plan := smallPlan(t)
+	for i := 1; i < len(plan.Show.Cues); i++ { // the pack of channel 1 changes players
+		plan.Show.Cues[i].Channels[0].Player = "Tpt 2"
+	}
+	st := stage(t, plan, run.Options{Guard: time.Nanosecond})
+	f := serve(t, st, ServerOptions{})
+	x := f.guest()
+	words := x.listen()
+	x.order(obj{"verb": "jump", "name": "2"})
+	until(t, words, "the other player", func(w word) bool { return w.Picture.Tiles[0].Player == "Tpt 2" })
+	for _, verb := range []string{"hold", "nudge", "swap", "release"} {
+		r := x.order(obj{"verb": verb, "name": "1", "player": "Tpt 1", "spare": 5, "db": 1})
+		if r.status != 409 || !strings.Contains(r.body, "channel 1 is Tpt 2's now, no longer Tpt 1's") {
+			t.Errorf("%s: %d %s", verb, r.status, r.body)
+		}
+		time.Sleep(time.Second / maxCommandsPerS)
+	}
+	if r := x.order(obj{"verb": "swap", "name": "1", "player": "Tpt 2", "spare": 5}); r.status != 200 {
+		t.Errorf("%d %s", r.status, r.body)
+	}
+	until(t, words, "the spare on the channel's tile", func(w word) bool {
+		p := w.Picture.Tiles[0]
+		return len(w.Picture.Tiles) == 2 && p.Channel == 1 && p.At == 5 && p.Player == "Tpt 2" && len(w.Picture.Spares) == 5
+	})
 }

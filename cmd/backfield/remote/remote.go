@@ -37,6 +37,10 @@ type ServerOptions struct {
 	// From are the machines that may connect, other than this one. Empty: all.
 	From  []netip.Addr
 	Field FieldLines
+	// Channels are the channels of the show, in the order in which a page shows them, and MixerChannels is how many the
+	// mixer has.
+	Channels      []int
+	MixerChannels int
 	// Where returns where a player or a fixed mic is at a time of the show, in meters from the 50 and the front
 	// sideline. ok is false if that is not known. With nil nothing is drawn on the field.
 	Where func(player string, showS float64) (xM, yM float64, ok bool)
@@ -112,7 +116,7 @@ func Listen(stage PageRun, o ServerOptions) (*Server, error) {
 		l.Close()
 		return nil, err
 	}
-	s.hub = newHub(stage, o.Where)
+	s.hub = newHub(stage, &s.o)
 	ctx, stop := context.WithCancel(context.Background())
 	s.stop = stop
 	s.http = &http.Server{

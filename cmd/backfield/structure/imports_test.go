@@ -132,7 +132,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/page", `^(cmd/backfield/(loudness|picture|show)|cue|cue/(balance|clock|diff|score|seat|sheet|step|timeline)|layout|layout/(drill|level(/advice)?|rig|seatname|source|unit))$`},
 	{"cmd/backfield/chromium", `^$`},
 	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},
-	{"cmd/backfield/remote", `^osc/(glance|run)$`},
+	{"cmd/backfield/remote", `^osc/(feed|glance|run)$`},
 	{"cmd/backfield", `.*`},
 }
 

@@ -1,21 +1,9 @@
-// Draws the page of a run from the variables view, picture and fixed of run.js.
+// Draws the page of a run from the variables view, picture and fixed of run.js. Every box keeps its place whatever is in it.
 "use strict";
 
-function el(name, content, attributes) {
-  const e = document.createElement(name);
-  if (content !== undefined) e.append(content);
-  for (const k in attributes) e.setAttribute(k, attributes[k]);
-  return e;
-}
-function svg(name, attributes, content) {
-  const e = document.createElementNS("http://www.w3.org/2000/svg", name);
-  for (const k in attributes) e.setAttribute(k, attributes[k]);
-  if (content !== undefined) e.textContent = content;
-  return e;
-}
-function text(e, s) { if (e.textContent !== s) e.textContent = s; }
-const dB = v => v.toFixed(1).replace("-", "−");
-const list = x => x || [];
+const phone = matchMedia("(max-height: 599px), (max-width: 599px)");
+const countSlack = 1e-4; // how far counts may be over a whole number and still be that many: cue times are rounded
+
 // inWait is whether the ensemble waits between movements: no counts are left to the cue, but time is.
 const inWait = n => Math.abs(n.counts) < countSlack && n.in_s >= .2;
 const awayWords = n => {
@@ -23,132 +11,84 @@ const awayWords = n => {
   const c = Math.round(n.counts), s = Math.abs(c) === 1 ? "" : "s";
   return c < 0 ? `${-c} count${s} overdue` : `in ${c || 0} count${s}`;
 };
-
-let players; // the layer of the spots
-
-// drawField draws what does not change: the field from above, the back sideline at the top, side 1 on the left.
-function drawField() {
-  const f = fixed.field, root = $("field");
-  if (!(f.length_m > 0)) { $("ground").hidden = true; return; }
-  const half = f.length_m / 2, end = half + f.end_zone_m, w = f.width_m, yard = 0.9144, margin = 3;
-  const front = f.front_m + margin, back = f.back_m + margin;
-  root.setAttribute("viewBox", `${-end - margin} ${-w - back} ${2 * (end + margin)} ${back + w + front}`);
-  const parts = [];
-  const add = (name, a, s) => parts.push(svg(name, a, s));
-  add("rect", { class: "turf", x: -end, y: -w, width: 2 * end, height: w });
-  const lines = Math.round(half / (5 * yard));
-  for (let i = -lines; i < lines; i++) {
-    if ((i + lines) % 2 === 0) add("rect", { class: "turf even", x: i * 5 * yard, y: -w, width: 5 * yard, height: w });
-  }
-  for (let i = -lines; i <= lines; i++) {
-    const x = i * 5 * yard;
-    add("line", { class: "line", x1: x, x2: x, y1: 0, y2: -w });
-    const number = f.middle_yard - Math.abs(i) * 5;
-    if (number > 0 && (number % 10 === 0 || i === 0)) {
-      for (const y of [-w * .13, -w * .83]) add("text", { class: "number", x, y, "font-size": 3.6, textLength: 4.6 }, String(number));
-    }
-    for (const y of [-f.hash_m, f.hash_m - w]) add("line", { class: "line", x1: x - .6, x2: x + .6, y1: y, y2: y });
-  }
-  add("rect", { class: "side", x: -end, y: -w, width: 2 * end, height: w });
-  // Four light masts behind the back sideline, each a beam that fades toward the front.
-  const fades = svg("linearGradient", { id: "fades", x1: 0, y1: 0, x2: 0, y2: 1 });
-  fades.append(svg("stop", { offset: 0, class: "bright" }), svg("stop", { offset: .9, class: "out" }));
-  parts.push(fades);
-  for (const s of [-1, -.38, .38, 1]) add("path", { class: "beam", fill: "url(#fades)", d: `M${s * end - .5} ${-w - back} h1 L${s * end * .5 + 26} 0 h-52 Z` });
-  players = svg("g");
-  parts.push(players);
-  root.replaceChildren(...parts);
-  if (view) drawPlayers();
-}
+const tempoWords = rate => Math.round(100 * rate) === 100 ? "as written" : `${(100 * rate).toFixed(0)} % of written`;
+const titled = n => n.name ? `${n.id}  "${n.name}"` : n.id;
+const clockTime = s => `${s < 0 ? "−" : ""}${Math.floor(Math.abs(s) / 60)}:${(Math.abs(s) % 60).toFixed(1).padStart(4, "0")}`;
 
 // starting lists the players who start to be heard in the next cue, and who are not open yet.
-const starting = () => view.next ? list(view.next.starts).filter(name => !list(picture.rows).some(o => o.open && o.player === name)) : [];
+const starting = () => view.next ? list(view.next.starts).filter(name => !list(picture.tiles).some(o => o.open && o.player === name)) : [];
 
-// nextState is what the next cue does to an open mic: "closes" if its player stops being heard on it, or nothing.
-const nextState = mic => view.next && list(view.next.stops).includes(mic.channel) ? "closes" : "";
+// nextState is what the next cue does to a channel: "closes" if its player stops being heard on it, "opens" if one starts.
+const nextState = t => !view.next ? "" : list(view.next.stops).includes(t.at) ? "closes" : !t.open && starting().includes(t.player) ? "opens" : "";
 
-function drawPlayers() {
-  if (!players) return;
-  const box = $("field").getBoundingClientRect(), vb = $("field").viewBox.baseVal;
-  const m = Math.max(vb.width / Math.max(box.width, 1), vb.height / Math.max(box.height, 1)); // meters in a pixel
-  const spots = [];
-  for (const o of list(picture.rows)) {
-    const p = picture.places[o.player], level = parseFloat(o.level);
-    if (p) spots.push({ name: o.player, x: p.x, y: -p.y, r: Math.max(5 * m, Math.min(10, 9 + (isNaN(level) ? -15 : level) / 3) * m), nextState: nextState(o), sign: o.sign });
-  }
-  for (const name of starting()) {
-    const p = picture.places[name];
-    if (p) spots.push({ name, x: p.x, y: -p.y, r: 8 * m, nextState: "opens" });
-  }
-  const shapes = [], size = 17 * m, taken = spots.map(s => [s.x - s.r, s.y - s.r, s.x + s.r, s.y + s.r]);
-  for (const s of spots) {
-    if (s.nextState === "opens") shapes.push(svg("circle", { class: "ring", cx: s.x, cy: s.y, r: s.r, "stroke-width": 3 * m, "stroke-dasharray": `${5 * m} ${3.5 * m}` }));
-    else {
-      shapes.push(svg("circle", { class: "pool", cx: s.x, cy: s.y, r: s.r * 2 }), svg("circle", { class: "spot", "data-sign": s.sign, "stroke-width": 2.5 * m, cx: s.x, cy: s.y, r: s.r }));
-      if (s.nextState === "closes") {
-        const d = s.r * 1.15;
-        shapes.push(svg("path", { class: "cross", "stroke-width": 3 * m, d: `M${s.x - d} ${s.y - d}L${s.x + d} ${s.y + d}M${s.x - d} ${s.y + d}L${s.x + d} ${s.y - d}` }));
-      }
-    }
-  }
-  // A name is drawn where there is room. All names are in the list below.
-  for (const s of spots) {
-    const wide = s.name.length * size * .66, gap = s.r + 3 * m;
-    for (const [x, y, anchor] of [[s.x + gap, s.y + size * .35, "start"], [s.x - gap, s.y + size * .35, "end"], [s.x, s.y - gap - 1 * m, "middle"], [s.x, s.y + gap + size * .75, "middle"]]) {
-      const left = anchor === "start" ? x : anchor === "end" ? x - wide : x - wide / 2, b = [left, y - size * .8, left + wide, y + size * .2];
-      if (b[0] < vb.x || b[2] > vb.x + vb.width || b[1] < vb.y || b[3] > vb.y + vb.height) continue;
-      if (taken.some(t => t[0] < b[2] && b[0] < t[2] && t[1] < b[3] && b[1] < t[3])) continue;
-      taken.push(b);
-      shapes.push(svg("text", { class: "name", x, y, "font-size": size, "text-anchor": anchor }, s.name));
-      break;
-    }
-  }
-  players.replaceChildren(...shapes);
-}
+// follows is whether this laptop only shows what another one does, and takes no commands.
+const follows = () => !!(view && view.pair && !view.pair.sends);
+const readOnly = () => !!(fixed && fixed.read_only);
+
 let announced = null;
 function draw() {
   const v = view, n = v.next;
   document.title = v.title ? `${v.title}: the run` : "Backfield: the run";
-  text($("cue"), v.step ? `${v.step}${v.name ? `  "${v.name}"` : ""}` : "before the first cue");
-  text($("place"), `count ${v.now.movement}:${Math.floor(v.now.count + countSlack)}${v.now.set ? "  set " + v.now.set : ""}`);
-  $("tempo").toggleAttribute("data-stopped", !v.running);
-  text($("tempo"), v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})` : ("clock stopped " + (v.stopped || "")).trim() + (follows() ? "" : ": start runs it"));
-  $("ring").hidden = !v.ring; // where it can be said, its row stays, so that nothing else moves
-  text($("ring"), picture.ring);
-  drawLamp();
-  drawAlarms();
-  $("hushed").hidden = !v.hush;
-  drawNext(v, n);
-  drawTimeline(v, n);
-  drawMics(v);
+  fit($("cue"), [v.step ? `${v.step}  ${v.name}` : "before the first cue"], phone.matches ? [13, 12] : [17, 16, 15, 14, 13], phone.matches ? [19, 16, 14] : [25, 22, 19, 17]);
+  text($("place"), `${phone.matches ? "" : "count "}${v.now.movement}:${Math.floor(v.now.count + countSlack)}${v.now.set ? " · set " + v.now.set : ""}`);
   drawStatus(v);
+  drawNext(v, n);
+  drawLines(v, n);
+  drawTimeline(v, n);
+  drawBench();
   drawPlayers();
+  drawPanel();
+  if (!$("sheet").hidden) drawSheet();
   labelButtons();
   const key = `${v.step}|${n ? n.id : ""}|${v.hush}`;
   if (announced !== null && announced !== key) {
-    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${changeList().map(c => c.join(" ")).join("; ")}` : "End of show."}`);
+    text($("live"), `${v.step ? "Cue " + v.step : "Before the first cue"}. ${v.hush ? "Hushed. " : ""}${n ? `Next ${n.id}, ${n.name}. ${list(picture.lines).filter(l => l.n).map(l => `${l.what} ${l.who[0]}`).join("; ")}` : "End of show."}`);
   }
   announced = key;
 }
 
-const tempoWords = rate => Math.round(100 * rate) === 100 ? "as written" : `${(100 * rate).toFixed(0)} % of written`;
-
-const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
-
-const mixerAlarm = d => !d.up || d.no_reply || d.restarted || d.overwritten || d.contested || d.slow_s > 0;
-
-function drawLamp() {
-  const mixers = list(view.mixers), down = mixers.filter(mixerAlarm);
-  const busy = mixers.some(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0));
-  $("lamp").dataset.state = down.length ? "down" : busy || !mixers.length ? "wait" : "up";
-  const state = down.some(d => !d.up) ? "NO LINK" : down.some(d => d.no_reply) ? "NO REPLY" : down.every(d => d.slow_s > 0) ? "SLOW" : "CHECK";
-  if (!mixers.length) return text($("lamp"), "mixers not heard");
-  text($("lamp"), down.length ? (mixers.length > 1 ? `${down.length} of ${mixers.length} mixers: ${state}` : `mixer: ${state}`)
-    : mixers.length === 1 ? "mixer: " + mixerWords(mixers[0]) : busy ? "mixers: sending" : `${mixers.length} mixers up`);
+// pressing is an alarm with what to press about it, by its name here.
+const buttonNames = { go: "GO", unhush: "Unhush", takeover: "Take over" };
+function pressing(a) {
+  if (readOnly() || !a.key && a.kind !== "manual") return a.text;
+  if (a.key === "takeover") return `${a.text}. Tap Take over twice`;
+  if (a.key) return `${a.text}. ${buttonNames[a.key]} ${a.does}`;
+  return follows() ? a.text : `${a.text}. Touch a tile to release it`;
 }
 
-// countSlack is how far counts may be over a whole number and still be that many: cue times are rounded.
-const countSlack = 1e-4;
+// wrongs lists what is wrong, the worst first.
+function wrongs() {
+  const all = list(picture.alarms).map(a => ({ kind: a.kind, text: pressing(a), short: a.short }));
+  if (picture.ring) all.push({ kind: "ring", text: picture.ring, short: picture.ring.split(":")[0] });
+  if (picture.problem && view.problem_ago_s < 30) all.push({ kind: "problem", text: picture.problem, short: "PROBLEM (···)" });
+  return all;
+}
+
+// drawStatus draws the one line for good and bad news.
+function drawStatus(v) {
+  const all = wrongs(), sizes = phone.matches ? [17, 15, 14, 13, 12] : [21, 19, 17, 16, 15, 14, 13];
+  const clock = v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})  ${clockTime(v.show_s)}` : `clock stopped ${v.stopped || ""}`.trim() + (follows() || readOnly() ? "" : ": Start runs it");
+  $("status").dataset.kind = all.length ? all[0].kind : "calm";
+  $("status").toggleAttribute("data-crowded", all.length > 0);
+  text($("tempo"), clock);
+  if (!all.length) { $("alarms").style.whiteSpace = ""; return fit($("alarms"), calmWords(v), phone.matches ? [14, 13, 12] : [16, 15, 14]); }
+  const others = all.slice(1).map(a => a.short).join(" · ");
+  const after = s => others ? `${s} · ${others}` : s;
+  fit($("alarms"), [after(all[0].text), all.length > 1 ? `${all[0].text} · and ${all.length - 1} more (···)` : all[0].text, after(all[0].short),
+    `${all[0].short} (···)`], sizes, sizes.filter(s => s >= 15));
+}
+
+const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "no reply: check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
+
+// calmWords says how the mixers are, from long to short.
+function calmWords(v) {
+  const mixers = list(v.mixers);
+  if (!mixers.length) return ["mixers not heard"];
+  const busy = mixers.filter(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0)).length;
+  if (mixers.length > 1) return [busy ? `${mixers.length} mixers, ${busy} waiting` : `${mixers.length} mixers OK`];
+  const d = mixers[0], s = `Mixer ${mixerWords(d)}`;
+  return [d.reply_ago_s >= 0 ? `${s}, last reply ${d.reply_ago_s.toFixed(0)} s ago` : s, s];
+}
 
 // countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them. In a
 // wait between movements, where no counts are left but time is, it is the seconds, with their unit.
@@ -159,34 +99,43 @@ function countWords(n) {
   return String(Math.min(Math.abs(whole), 9999));
 }
 
-// changeList is what the next cue changes. A name or level stays whole at the end of a row.
-const changeList = () => list(picture.changes).map(c => [c.what, c.what[0] === "→" ? c.who : c.who.replace(/([^,]) /g, "$1\u00a0")]);
-
-// follows is whether this laptop only shows what another one does, and takes no commands.
-const follows = () => !!(view && view.pair && !view.pair.sends);
+const nobody = () => picture.orphan ? "nobody is known to send it" : "";
 
 function drawNext(v, n) {
-  const near = n && n.counts <= 8;
-  $("next").toggleAttribute("data-near", !!near);
+  const late = !!n && n.counts <= -1;
+  $("next").dataset.state = late ? "late" : n && n.counts <= 3 && !inWait(n) ? "soon" : "";
   const digits = n ? countWords(n) : "–";
-  text($("digits"), digits);
-  $("digits").toggleAttribute("data-long", digits.length > 2 || digits[0] === "+");
-  text($("nextname"), n ? titled(n) : "end of show");
-  const nobody = picture.orphan ? "nobody is known to send it" : "";
-  const when = !n ? "" : nobody ? `at ${n.at}: ${nobody}` : n.counts < 0 ? `at ${n.at}, OVERDUE` : v.running ? `at ${n.at}, in ${n.in_s.toFixed(1)} s` : `at ${n.at}`;
-  const auto = n && n.auto && !nobody ? (v.running ? ", AUTO" : ", AUTO when the clock runs") : "";
-  text($("when"), when + auto);
-  $("auto").hidden = !v.next_auto;
-  if (v.next_auto) text($("auto"), `AUTO${v.running ? "" : " when the clock runs"}: ${v.next_auto.id} ${nobody || awayWords(v.next_auto)}`);
-  const key = n ? JSON.stringify([n.id, changeList()]) : "";
-  if ($("changes").dataset.key !== key) {
-    $("changes").dataset.key = key;
-    $("changes").replaceChildren(...(n ? changeList().map(([what, who]) => { const li = el("li", el("b", what)); li.append(who); return li; }) : []));
-  }
+  const high = parseFloat(getComputedStyle($("digits")).getPropertyValue("--digits"));
+  fit($("digits"), [digits], [1, .85, .7, .55, .4].map(part => Math.round(part * high)));
+  const at = n ? `cue ${n.id} at ${n.at}` : "";
+  const lead = !n ? "no cue is left" : inWait(n) ? `seconds to ${at}` : late ? `counts late: ${at}` : `counts to ${at}`;
+  const more = !n ? "" : nobody() ? ": " + nobody() : !v.running ? "" : n.counts < 0 ? "" : `, in ${n.in_s.toFixed(1)} s`;
+  const auto = n && n.auto && !nobody() ? (v.running ? ", AUTO" : ", AUTO when the clock runs") : "";
+  const whens = n && nobody() ? [lead + more, `${at}: ${nobody()}`, nobody()] : [lead + more + auto, lead + auto, at + auto];
+  fit($("when"), whens, phone.matches ? [14, 13, 12] : [16, 15, 14, 13]);
+  fit($("nextname"), [n ? n.name || n.id : "end of show"], phone.matches ? [20, 18, 16, 14, 12] : [28, 25, 22, 19, 16, 14]);
   drawGo(v, n);
 }
 
-const titled = n => n.name ? `${n.id}  "${n.name}"` : n.id;
+const lineSigns = { opens: "⊕", closes: "✕", levels: "⇅", also: "◇" };
+
+// drawLines says what the next cue changes, always in the same lines.
+function drawLines(v, n) {
+  const all = list(picture.lines), box = $("lines"), sizes = phone.matches ? [13, 12] : [16, 15, 14, 13];
+  if (box.children.length !== all.length) {
+    box.replaceChildren(...all.map(l => { const li = el("li", el("i", lineSigns[l.what])); li.append(el("b"), el("span")); return li; }));
+  }
+  const a = v.next_auto, hushed = n && n.intent ? "after unhush: " : "";
+  all.forEach((l, i) => {
+    const [, label, who] = box.children[i].children, auto = l.what === "also" && a;
+    fit(label, auto ? [`auto ${a.id}`, "auto"] : [`${l.what} ${l.n}`], sizes);
+    const texts = list(l.who).map(s => hushed + minus(s));
+    if (hushed && l.n) texts.push(`${l.n} after unhush`);
+    const lead = auto ? `${v.running ? "" : "when the clock runs, "}${nobody() || awayWords(a)}` : "";
+    fit(who, lead ? [...texts.map(s => `${lead}; ${s}`), lead, awayWords(a)] : texts.length ? texts : [""], sizes);
+    box.children[i].toggleAttribute("data-none", !l.n && !auto);
+  });
+}
 
 // drawGo draws the strip at the bottom: go, or on a laptop that stands by take over, in the same place and drawn differently.
 function drawGo(v, n) {
@@ -194,20 +143,24 @@ function drawGo(v, n) {
   $("go").toggleAttribute("data-takeover", takes);
   $("go").toggleAttribute("data-later", later);
   $("go").toggleAttribute("data-quiet", takes && v.pair.yielded);
+  $("go").dataset.state = takes ? "" : $("next").dataset.state;
   if (!armed || armed.id !== "go") text($("goword"), takes ? "take over" : n ? (n.auto && v.running ? "go now" : "go") : "end");
-  text($("goname"), takes ? (v.pair.yielded ? "no need: the other laptop sends" : v.pair.gone ? "press twice" : "press twice; the other laptop goes silent")
-    : n ? titled(n) + (later ? ": sent once a mixer hears it" : "") : "end of show");
+  const name = takes ? (v.pair.yielded ? ["no need: the other laptop sends"] : v.pair.gone ? ["press twice"] : ["press twice; the other laptop goes silent", "press twice"])
+    : !n ? ["end of show"] : later ? [`${titled(n)}: sent once a mixer hears it`, `${n.id}: sent once a mixer hears it`] : [titled(n)];
+  fit($("goname"), name, [22, 20, 18, 16, 14, 13]);
   text($("gokey"), takes ? "t t" : "Space");
 }
 
 // drawTimeline draws the counts from the last cue that was pressed to the next. The solid part is what is left. It has a
 // mark every eight counts before the cue, and a diamond for each automatic cue.
 function drawTimeline(v, n) {
-  const way = n ? v.wait_counts : 0;
-  $("timeline").hidden = !(way > 0);
-  if (!(way > 0)) return;
-  text($("from"), v.step ? (v.step.length > 12 ? v.step.slice(0, 11) + "…" : v.step) : "start");
-  text($("to"), n.id);
+  const way = n ? v.wait_counts : 0, late = !!n && n.counts <= -1;
+  $("timeline").toggleAttribute("data-none", !(way > 0));
+  $("timeline").dataset.state = $("next").dataset.state;
+  text($("due"), late && way > 0 ? `cue ${n.id} was due at ${n.at}` : "");
+  if (!(way > 0)) { $("marks").replaceChildren(); $("left").style.display = "none"; text($("from"), ""); text($("to"), ""); return; }
+  fit($("from"), [v.step || "start"], [17, 15, 13, 12]);
+  fit($("to"), [n.id], [17, 15, 13, 12]);
   const width = $("tape").clientWidth || 1, at = c => 100 * Math.min(Math.max(1 - c / way, 0), 1);
   $("left").style.left = at(n.counts) + "%";
   $("left").style.display = n.counts > 0 ? "" : "none";
@@ -230,77 +183,148 @@ function drawTimeline(v, n) {
   $("marks").replaceChildren(...marks);
 }
 
-// drawMics lists the channels as the mixers have them, by role, worn mics first, from left to right on the field, and then
-// those that open next.
-function drawMics(v) {
-  const x = name => (picture.places[name] || { x: 0 }).x;
-  const groups = new Map();
-  for (const o of list(picture.rows)) {
-    const head = o.differs ? "▒ moved at the mixer" : o.role || (o.open ? "open" : "closing");
-    if (!groups.has(head)) groups.set(head, { first: o.differs ? 2 : 0, mics: [] });
-    const g = groups.get(head);
-    if (o.kind === "worn") g.first = Math.max(g.first, 1);
-    g.mics.push({ channel: o.channel, name: o.player || `channel ${o.channel}`, level: o.level.replace("-", "−") + o.mark,
-      note: o.differs ? o.note.replace("-", "−") : "", sign: o.sign, nextState: nextState(o),
-      does: follows() || fixed.read_only ? "" : o.release.replace("-", "−") });
+// ---- the bench: every channel has its tile for the whole show
+
+const tileGap = 4, leastTile = 44, tileWidths = [88, 76, 66, 58]; // in pixels, the best first
+let bench = { key: "" }, benchPage = 0;
+
+// layBench makes the tiles. Their places depend on how many there are and on the window alone. Where not all have room, the
+// last place turns the page.
+function layBench(n) {
+  const box = $("bench"), style = getComputedStyle(box);
+  const w = box.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight);
+  const h = box.clientHeight - parseFloat(style.paddingTop) - parseFloat(style.paddingBottom);
+  const fits = (size, room) => Math.max(Math.floor((room + tileGap) / (size + tileGap)), 1), mostRows = fits(leastTile, h);
+  const most = tileWidths.map(size => fits(size, w)).find(columns => columns * mostRows >= n) || fits(tileWidths[tileWidths.length - 1], w);
+  let rows = Math.min(Math.ceil(n / most), mostRows), columns = Math.min(Math.ceil(n / rows), most);
+  const pages = rows * columns >= n ? 1 : Math.ceil(n / (most * mostRows - 1));
+  if (pages > 1) [rows, columns] = [mostRows, most];
+  const key = [n, w, h, rows, columns].join(" ");
+  if (bench.key === key) return;
+  const room = pages > 1 ? rows * columns - 1 : n, cell = (w - (columns - 1) * tileGap) / columns;
+  bench = { key, room, pages, wide: cell, high: (h - (rows - 1) * tileGap) / rows, tiles: [] };
+  benchPage = Math.min(benchPage, pages - 1);
+  box.style.gridTemplate = `repeat(${rows}, minmax(0, 1fr)) / repeat(${columns}, minmax(0, 1fr))`;
+  for (let i = 0; i < room; i++) {
+    const b = el("button", undefined, { type: "button", class: "tile" });
+    const [name, number, level, sign, note] = ["i", "small", "b", "span", "em"].map(kind => el(kind)), top = el("p", name), middle = el("p", level);
+    top.append(number);
+    middle.append(sign);
+    b.append(top, middle, note);
+    b.parts = { name, number, level, sign, note };
+    b.addEventListener("click", () => openPanel(b.dataset.channel));
+    bench.tiles.push(b);
   }
-  const order = [...groups].sort((a, b) => b[1].first - a[1].first);
-  const soon = starting();
-  if (soon.length) order.push(["○ opens next", { mics: soon.map(name => ({ name, level: "", note: "", nextState: "opens" })) }]);
-  const rows = order.map(([head, g]) => {
-    const li = el("li", el("b", head), head.startsWith("▒") ? { "data-differs": "" } : {});
-    g.mics.sort((a, b) => x(a.name) - x(b.name) || (a.name < b.name ? -1 : 1));
-    for (const m of g.mics) {
-      const s = el("span", "", { "data-to": m.nextState, "data-sign": m.sign || "" });
-      if (m.channel) s.append(el("small", String(m.channel)), " ");
-      s.append(m.nextState === "closes" ? "✕ " + m.name : m.name);
-      if (m.level) s.append(el("i", m.level));
-      if (m.note) s.append(el("em", m.note));
-      if (m.does) {
-        s.append(el("u", `${isArmed(m.channel) ? "again" : "tap twice"}: release ${m.does}`));
-        for (const [k, value] of [["data-channel", m.channel], ["data-does", m.does], ["role", "button"], ["tabindex", 0]]) s.setAttribute(k, value);
-        s.toggleAttribute("data-armed", isArmed(m.channel));
-      }
-      li.append(s);
-    }
-    return li;
+  if (pages > 1) {
+    bench.turn = el("button", "", { type: "button", id: "turn" });
+    bench.turn.addEventListener("click", () => { benchPage = (benchPage + 1) % bench.pages; drawBench(); });
+  }
+  box.replaceChildren(...bench.tiles, ...(pages > 1 ? [bench.turn] : []));
+}
+
+const others = "others"; // the tile of the channels that the show does not use
+
+// levelWords is what a tile says of the level, from long to short.
+function levelWords(t) {
+  const level = minus(t.level.replace(/ dB$/, "").replace("level unknown", "?"));
+  if (t.sign === "still open") return ["OPEN"];
+  if (t.sign === "muted") return ["MUTED", "MUTE"];
+  const whole = level.replace(/\.\d$/, "");
+  if (t.differs) return [level, whole];
+  const sure = t.sign === "ok";
+  if (!t.open) return [view.hush && t.kind === "worn" ? (sure ? "hushed" : "hushed ?") : sure ? "closed" : "closed ?",
+    view.hush && t.kind === "worn" ? (sure ? "hush" : "hush ?") : sure ? "off" : "off ?"];
+  return [level + (t.mark ? " " + t.mark : ""), whole + t.mark];
+}
+
+function drawBench() {
+  const tiles = list(picture.tiles);
+  layBench(tiles.length + 1);
+  const outside = list(picture.outside), first = benchPage * bench.room;
+  bench.tiles.forEach((b, i) => {
+    const t = tiles[first + i];
+    if (t) return drawTile(b, t);
+    b.style.visibility = first + i === tiles.length ? "" : "hidden";
+    if (first + i === tiles.length) drawOthers(b, outside);
   });
-  if (!list(picture.rows).length) rows.unshift(el("li", el("b", picture.closed)));
-  const key = rows.map(r => r.outerHTML).join("");
-  if ($("mics").dataset.key !== key) { $("mics").dataset.key = key; $("mics").replaceChildren(...rows); }
-  countHidden();
+  if (bench.turn && bench.pages > 1) {
+    const bad = tiles.filter((t, i) => t.differs && Math.floor(i / bench.room) !== benchPage).length;
+    fit(bench.turn, [bad ? `${bad} MANUAL on page ${(benchPage + 1) % bench.pages + 1}` : `page ${benchPage + 1} of ${bench.pages}`, bad ? `${bad} !` : `${benchPage + 1}/${bench.pages}`], [15, 13, 12]);
+    bench.turn.toggleAttribute("data-differs", bad > 0);
+  }
 }
 
-// countHidden says how many names there is no room for. They can be scrolled to.
-function countHidden() {
-  const end = Math.min($("mics").getBoundingClientRect().bottom, document.querySelector("footer").getBoundingClientRect().top) + 2;
-  const hidden = [...document.querySelectorAll("#mics span")].filter(s => s.getBoundingClientRect().bottom > end).length;
-  $("cut").hidden = $("what").getBoundingClientRect().bottom <= $("next").getBoundingClientRect().bottom + 2;
-  text($("more"), hidden === 0 ? "" : `and ${hidden} more below`);
+// put puts a text into a part of a tile: the first that fits, in the largest size.
+function put(e, texts, room, sizes, weight) {
+  for (const s of texts) {
+    for (const size of sizes) {
+      if (wide(s, size, weight) > room && !(s === texts[texts.length - 1] && size === sizes[sizes.length - 1])) continue;
+      text(e, s);
+      if (e.style.fontSize !== size + "px") e.style.fontSize = size + "px";
+      return;
+    }
+  }
 }
 
-// drawAlarms shows what is wrong, the worst first.
-function drawAlarms() {
-  const all = list(picture.alarms), taps = !(fixed && fixed.read_only), key = JSON.stringify([all, taps, follows()]);
-  $("alarms").hidden = !all.length;
-  if ($("alarms").dataset.key === key) return;
-  $("alarms").dataset.key = key;
-  // The keys are named as they are here.
-  const twice = "tap Take over twice";
-  const words = a => a.text.replace("SPACE", "GO").replace("h h opens", "unhush opens")
-    .replace(/\b[Pp]ress t twice\b|\bt t takes over\b|\bt t\b/, s => taps ? twice : s) + (a.kind === "manual" && taps && !follows() ? ". Tap a row below twice to release it" : "");
-  $("alarms").replaceChildren(...all.map(a => el("li", words(a), { "data-kind": a.kind })));
+function drawTile(b, t) {
+  const { name, number, level, note, sign } = b.parts, roomy = bench.wide >= 84, tall = bench.high >= 62, inner = bench.wide - (roomy ? 20 : 16);
+  const set = (k, v) => { if (b.dataset[k] !== v) b.dataset[k] = v; };
+  b.style.visibility = "";
+  set("channel", String(t.channel));
+  set("sign", t.sign);
+  set("role", t.open ? t.role || (t.kind === "worn" ? "full" : t.kind) : "");
+  set("open", t.open ? "open" : "closed");
+  set("next", nextState(t));
+  b.toggleAttribute("data-differs", t.differs);
+  b.toggleAttribute("data-tall", tall);
+  b.toggleAttribute("data-narrow", !roomy);
+  b.toggleAttribute("data-chosen", chosen === String(t.channel));
+  const swapped = t.at !== t.channel, mark = [t.held ? "held" : "", swapped ? `ch ${t.at}` : "", t.nudge ? minus(t.nudge) : ""].filter(s => s);
+  const short = !tall && mark.length ? (mark.length > 1 ? "✱" : t.held ? "H" : swapped ? "S" : "N") : "";
+  put(name, shortNames(t.player || `ch ${t.channel}`), roomy ? inner - 22 : short ? inner - 13 : inner, roomy ? [15, 14, 13, 12] : [13, 12], 600);
+  text(number, short || (roomy ? String(t.at) : ""));
+  put(level, levelWords(t), inner - (b.dataset.next ? 14 : 0), roomy && tall ? [21, 19, 17, 15, 13, 12] : [16, 15, 14, 13, 12], 700);
+  const show = !t.differs ? "" : t.open ? (t.note.match(/show [+-][\d.]+/) || [""])[0] : "show closed";
+  const shorter = show === "show closed" ? ["show off"] : [];
+  const notes = [...(show ? [minus(show)] : []), ...mark];
+  if (!tall) text(note, "");
+  else put(note, notes.length ? [notes.join(", "), notes[0], ...shorter] : [""], inner, [13, 12], 600);
+  text(sign, { closes: "✕", opens: "⊕" }[b.dataset.next] || "");
+  const label = `${t.player}, channel ${t.at}, ${levelWords(t)[0]}, ${t.note}${mark.length ? ", " + mark.join(", ") : ""}${b.dataset.next ? ", " + b.dataset.next + " next" : ""}`;
+  if (b.getAttribute("aria-label") !== label) b.setAttribute("aria-label", label);
 }
 
-function drawStatus(v) {
-  const rows = [];
-  const add = (head, what, loud) => { const li = el("li", el("b", head + " "), loud ? { "data-loud": "" } : {}); li.append(what); rows.push(li); };
+// drawOthers draws the tile of the channels that the show does not use.
+function drawOthers(b, outside) {
+  const { name, number, level, note, sign } = b.parts, inner = bench.wide - (bench.wide >= 84 ? 20 : 16);
+  const set = (k, v) => { if (b.dataset[k] !== v) b.dataset[k] = v; };
+  for (const [k, v] of [["channel", others], ["sign", outside.length ? "outside" : "ok"], ["role", ""], ["open", outside.length ? "open" : "closed"], ["next", ""]]) set(k, v);
+  b.toggleAttribute("data-differs", false);
+  b.toggleAttribute("data-narrow", bench.wide < 84);
+  b.toggleAttribute("data-chosen", chosen === others);
+  put(name, ["not in show", "others"], inner, [13, 12], 600);
+  text(number, "");
+  put(level, outside.length ? [`${outside.length} OPEN`] : picture.unknown ? [`${picture.unknown} unknown`, `${picture.unknown} ?`] : ["closed"], inner, [16, 14, 13, 12], 700);
+  text(note, "");
+  text(sign, "");
+  b.setAttribute("aria-label", `channels that the show does not use: ${level.textContent}`);
+}
+
+// drawSheet lists everything that has no room on the grid.
+function drawSheet() {
+  const v = view, rows = [], add = (head, what) => rows.push([head, what]);
   const ago = s => s < 100 ? `${s.toFixed(0)} s ago` : `${(s / 60).toFixed(0)} min ago`;
-  if (picture.problem) add(`problem ${ago(v.problem_ago_s)}`, picture.problem, v.problem_ago_s < 10);
-  const mixers = list(v.mixers);
+  for (const a of wrongs()) add("!", a.text);
+  if (picture.problem) add(`problem ${ago(v.problem_ago_s)}`, picture.problem);
+  for (const d of list(v.mixers)) add("mixer", `${d.to.replace(/^.*:\/\//, "")} ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`);
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
-  if (mixers.length > 1) for (const d of mixers) add(!d.up ? "mixer NO LINK" : d.no_reply ? "mixer NO REPLY" : "mixer up", `${d.to.replace(/^.*:\/\//, "")}  ${mixerWords(d)}${d.reply_ago_s >= 0 ? `, last reply ${d.reply_ago_s.toFixed(0)} s ago` : ""}`, !d.up || d.no_reply);
+  for (const l of list(picture.lines)) if (l.n) add(`next ${l.what}`, l.who[0]);
   if (v.notice && v.notice_ago_s < 60) add(`notice ${ago(v.notice_ago_s)}`, v.notice);
+  if (lastSaid) add("last answer", lastSaid);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
-  $("status").replaceChildren(...rows);
+  const key = JSON.stringify(rows);
+  if ($("list").dataset.key === key) return;
+  $("list").dataset.key = key;
+  $("list").replaceChildren(...rows.map(([head, what]) => { const li = el("li", el("b", head + " ")); li.append(what); return li; }));
+  for (const size of [15, 14, 13, 12]) { $("list").style.fontSize = size + "px"; if (!overflows($("list"))) break; }
 }

@@ -3,7 +3,7 @@
 "use strict";
 
 const $ = id => document.getElementById(id);
-const OLD_MS = 2000, AGAIN_MS = 1000, TWICE_MS = 2000, RAPID_MS = 150, SAID_MS = 15000, SILENT_MS = 3000;
+const OLD_MS = 2000, AGAIN_MS = 1000, TWICE_MS = 2000, RAPID_MS = 150, SAID_MS = 4000, SILENT_MS = 3000;
 
 let fixed = null;      // what does not change: the field, whether this page is read-only
 let picture = null;    // the newest state
@@ -82,6 +82,7 @@ function checkAge() {
   }
   lock(locked() || follows());
   $("go").disabled = locked();
+  if (chosen !== null && view) drawPanel();
   if (armed && t - armed.at > TWICE_MS) disarm();
   if (saidAt && t - saidAt > SAID_MS) say("");
 }
@@ -98,25 +99,28 @@ document.addEventListener("visibilitychange", checkAge);
 
 // ---- commands
 
-let armed = null;   // {verb, at, and id or channel and does}: a second press carries it out
+let armed = null;   // {verb, at, id}: a second press carries it out
 let went = -Infinity; // the last go that was sent
 let busy = false;
 
 async function give(verb, more) {
   if (locked() || follows() !== (verb === "takeover") || !fixed || fixed.read_only) return;
-  if (busy) return say(`${verb} ignored (the last command is still running)`, true);
+  if (busy) return say(`${verb} ignored (the last command is still running)`, true, place(verb));
   busy = true;
   const order = { verb, pressed_ms: Math.round(now() - offset), ...more };
   if (verb === "go" || verb === "back") order.next = view.next ? view.next.id : "";
   try {
     const r = await fetch("do", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(order), signal: AbortSignal.timeout(OLD_MS) });
     const a = await r.json().catch(() => ({}));
-    say(a.said || a.error || `${verb} refused (${r.status})`, !r.ok);
+    say(a.said || a.error || `${verb} refused (${r.status})`, !r.ok, place(verb));
     return r.ok;
   } catch (e) {
-    say(`${verb}: no answer. It may or may not have worked: look at the cue`, true);
+    say(`${verb}: no answer. It may or may not have worked: look at the cue`, true, place(verb));
   } finally { busy = false; }
 }
+
+// place is where an answer is shown: on the field that it concerns.
+const place = verb => verb === "jump" ? "jump" : ["release", "hold", "swap", "nudge"].includes(verb) ? "panel" : "cue";
 
 function go() {
   if (follows()) return pressDouble("go");
@@ -138,57 +142,52 @@ const doublePress = {
 };
 const actsAtOnce = verb => verb === "hush" || verb === "start";
 
-// secondPress disarms what is armed. If the press is of the same thing and in time, it carries that out and returns true; a
-// press that is too fast does nothing.
-function secondPress(same, more) {
-  const a = armed, t = now();
-  disarm();
-  if (!same || t - a.at > TWICE_MS) return false;
-  if (t - a.at < RAPID_MS && !actsAtOnce(a.verb)) say(`${a.verb.toUpperCase()} ignored (held down, or pressed too fast)`, true);
-  else give(a.verb, more);
-  return true;
-}
-
 function pressDouble(id) {
   if (locked() || !view) return;
-  if (secondPress(armed && armed.id === id)) return;
+  const a = armed, t = now();
+  disarm();
+  if (a && a.id === id && t - a.at <= TWICE_MS) {
+    if (t - a.at < RAPID_MS && !actsAtOnce(a.verb)) return say(`${a.verb.toUpperCase()} ignored (held down, or pressed too fast)`, true);
+    say("");
+    return give(a.verb);
+  }
   const [verb, meaning] = doublePress[id]();
   armed = { id, verb, at: now() };
   $(id).setAttribute("data-armed", "");
-  $(id).firstChild.textContent = `again: ${verb === "takeover" ? "take over" : verb}`;
+  fit($(id).firstChild, [`again: ${verb === "takeover" ? "take over" : verb}`, "again"], buttonSizes(id));
   say(`Press again to ${meaning}`);
 }
 
-const isArmed = channel => !!armed && armed.channel === channel;
-
-// pressRow takes a tap on a channel that someone moved at the mixer: the second one releases it. Rows may move between the
-// two: it is the channel that counts, and what release was said to do to it.
-function pressRow(row) {
-  if (locked() || follows() || !view || fixed.read_only) return;
-  const channel = Number(row.dataset.channel), does = row.dataset.does;
-  if (secondPress(isArmed(channel) && armed.does === does, { name: String(channel) })) return;
-  armed = { verb: "release", channel, does, at: now() };
-  say(`Press again to release channel ${channel}: ${does}`);
-  drawMics(view);
-}
+// buttonSizes are the sizes of type of a button, in pixels.
+const buttonSizes = id => id === "go" ? [44, 36, 30, 26] : [18, 16, 15, 14, 13, 12];
 
 function disarm() {
   if (!armed) return;
   const id = armed.id;
   armed = null;
-  if (id) $(id).removeAttribute("data-armed");
-  if (view) { labelButtons(); drawGo(view, view.next); drawMics(view); }
+  $(id).removeAttribute("data-armed");
+  if (id === "go") $("goword").removeAttribute("style");
+  if (view) { labelButtons(); drawGo(view, view.next); }
 }
 
 function labelButtons() {
-  for (const id in doublePress) if (id !== "go" && (!armed || armed.id !== id)) text($(id).firstChild, doublePress[id]()[0]);
+  for (const id in doublePress) if (id !== "go" && (!armed || armed.id !== id)) fit($(id).firstChild, [doublePress[id]()[0]], buttonSizes(id));
 }
 
-let saidAt = 0;
-function say(what, wrong) {
-  $("said").toggleAttribute("data-wrong", !!wrong && what !== "");
-  text($("said"), what);
-  saidAt = what === "" ? 0 : now();
+let saidAt = 0, lastSaid = "", saidIn = "", saidWrong = false;
+
+// say shows an answer or a refusal for a few seconds, in one line over the field that it concerns: the jump box, the panel of
+// a channel, or else the current cue. It never covers a button.
+function say(what, wrong, where = "cue") {
+  const box = $("said"), panel = where === "panel" && chosen !== null;
+  if (what !== "") lastSaid = what;
+  [saidIn, saidWrong, saidAt] = [what === "" ? "" : panel ? "panel" : where, !!wrong, what === "" ? 0 : now()];
+  const shown = panel ? "" : what, over = !$("sheet").hidden ? $("tools") : where === "jump" && $("jump").clientWidth >= 300 ? $("jump") : $("now");
+  if (box.parentElement !== over) over.append(box);
+  box.toggleAttribute("data-shown", shown !== "");
+  box.toggleAttribute("data-wrong", !!wrong && shown !== "");
+  fit(box, [shown, shown.replace(/^[^:]*: /, "")], [17, 16, 15, 14, 13, 12]);
+  if (chosen !== null) drawPanel();
 }
 
 // A finger may slip a little on the strip, as long as it comes off on it.
@@ -203,18 +202,6 @@ $("go").addEventListener("pointerup", e => {
 });
 $("go").addEventListener("click", e => { if (e.detail === 0) go(); }); // Enter, or a screen reader
 for (const id in doublePress) if (id !== "go") $(id).addEventListener("click", () => pressDouble(id));
-// A row may be drawn again while a finger is on it.
-const rowAt = e => { const at = document.elementFromPoint(e.clientX, e.clientY); return at && at.closest("#mics [data-channel]"); };
-let rowDown = null;
-$("mics").addEventListener("pointerdown", e => { const r = e.button === 0 && e.isPrimary && rowAt(e); rowDown = r ? r.dataset.channel : null; });
-addEventListener("pointercancel", () => { rowDown = null; });
-addEventListener("pointerup", e => {
-  const r = rowDown !== null && rowAt(e);
-  if (r && r.dataset.channel === rowDown) pressRow(r);
-  rowDown = null;
-});
-$("mics").addEventListener("keydown", e => { if (e.key === "Enter" && !e.repeat && e.target.dataset.channel) pressRow(e.target); });
-addEventListener("scroll", () => { if (view) countHidden(); }, true);
 $("jump").addEventListener("submit", async e => {
   e.preventDefault();
   disarm();
@@ -222,23 +209,41 @@ $("jump").addEventListener("submit", async e => {
   if (name === "") return $("where").focus();
   if (await give("jump", { name })) { $("where").value = ""; $("where").blur(); }
 });
-$("keys").addEventListener("click", () => showSheet($("sheet").hidden));
+$("where").addEventListener("input", () => say(""));
+$("more").addEventListener("click", () => showSheet($("sheet").hidden));
+$("lines").addEventListener("click", () => showSheet(true));
 $("light").addEventListener("click", () => light(document.documentElement.dataset.light === "sun" ? "night" : "sun"));
 
 function showSheet(yes) {
   $("sheet").hidden = !yes;
-  $("keys").setAttribute("aria-expanded", yes);
+  $("more").setAttribute("aria-expanded", yes);
+  if (yes && view) { $("list").dataset.key = ""; drawSheet(); }
+}
+
+// furnish puts what is rarely touched where there is room for it: on a phone behind the button with the dots.
+function furnish() {
+  const small = phone.matches, home = small ? $("tools") : $("buttons");
+  if ($("jump").parentElement !== home) {
+    if (small) home.append($("jump"), $("light"));
+    else $("clock").after($("jump"), $("light"));
+  }
+  if (!$("show")) $("tools").append(el("a", "the whole show", { id: "show", href: "show/?follow", target: "_blank", rel: "noopener" }));
+}
+
+function jumpBox() {
+  if (phone.matches) showSheet(true);
+  $("where").focus();
 }
 
 addEventListener("keydown", e => {
   const typing = e.target === $("where");
   if (e.ctrlKey || e.metaKey || e.altKey) return;
-  if (e.key === "Escape") { $("where").blur(); showSheet(false); disarm(); return; }
+  if (e.key === "Escape") { $("where").blur(); showSheet(false); disarm(); if (chosen !== null) closePanel(); return; }
   if (typing) return;
   if (e.key === "Enter") { if (e.repeat) e.preventDefault(); return; }
   const space = () => follows() ? say("Space does nothing on a laptop that stands by; t t takes over", true) : go();
-  const act = { " ": space, t: () => { if (follows()) pressDouble("go"); }, b: () => pressDouble("back"), h: () => pressDouble("hush"), s: () => pressDouble("clock"), l: () => $("light").click(), "?": () => $("keys").click(),
-    "/": () => $("where").focus(), ":": () => $("where").focus() }[e.key.length === 1 ? e.key.toLowerCase() : e.key];
+  const act = { " ": space, t: () => { if (follows()) pressDouble("go"); }, b: () => pressDouble("back"), h: () => pressDouble("hush"), s: () => pressDouble("clock"), l: () => $("light").click(), "?": () => $("more").click(),
+    "/": jumpBox, ":": jumpBox }[e.key.length === 1 ? e.key.toLowerCase() : e.key];
   if (!act) return;
   e.preventDefault();
   if (e.repeat) return say(`${e.key === " " ? "GO" : e.key.toUpperCase()} ignored (held down)`, true);
@@ -249,16 +254,18 @@ addEventListener("keyup", e => { if (e.key === " " && e.target !== $("where")) e
 
 function lock(yes) {
   document.body.toggleAttribute("data-locked", yes);
-  for (const b of document.querySelectorAll("#buttons button, #buttons input, #go")) b.disabled = yes;
+  for (const b of document.querySelectorAll("#back, #hush, #clock, #jump button, #where, #go")) b.disabled = yes;
 }
 
 function light(kind) {
   document.documentElement.dataset.light = kind;
   text($("light"), kind === "sun" ? "night" : "sun");
+  if (view) draw();
   try { localStorage.setItem("light", kind); } catch (e) { /* without storage the page starts with the default */ }
 }
-addEventListener("resize", () => { if (view) draw(); });
+addEventListener("resize", () => { furnish(); if (view) draw(); });
 
 try { light(localStorage.getItem("light") || (matchMedia("(prefers-color-scheme: light)").matches ? "sun" : "night")); } catch (e) { light("night"); }
+furnish();
 lock(true);
 connect();
