@@ -26,11 +26,12 @@ func Dry(name string, rate int) (samples []float64, ok bool) {
 	return nil, false
 }
 
-// struckNote is a wooden bar of 349.23 Hz (F4) under a mallet: tuned bars have partials at 1, 4 and 10 times the
-// fundamental (from memory of books on percussion), and the higher ones die away sooner (times assumed).
+// struckNote is a wooden bar of 523.25 Hz (C5) under a hard mallet: tuned bars have partials at 1, 4 and 10 times the
+// fundamental (from memory of books on percussion), and the higher ones die away sooner. The times are assumed, short
+// enough for a flam of 20 ms to be two strokes.
 func struckNote(rate int) []float64 {
-	const hz, lengthS, strikeS, releaseS = 349.23, 0.6, 0.002, 0.05
-	partials := []struct{ times, amplitude, decayS float64 }{{1, 1, 0.15}, {4, 0.5, 0.05}, {10, 0.25, 0.015}}
+	const hz, lengthS, strikeS, releaseS = 523.25, 0.4, 0.001, 0.05
+	partials := []struct{ times, amplitude, decayS float64 }{{1, 1, 0.05}, {4, 0.8, 0.012}, {10, 0.5, 0.004}}
 	return made(rate, lengthS, func(t float64) (y float64) {
 		for _, p := range partials {
 			y += p.amplitude * math.Exp(-t/p.decayS) * math.Sin(2*math.Pi*hz*p.times*t)

@@ -101,11 +101,11 @@ function bessel(x) {
 }
 
 function struckNote(rate) {
-  const hz = 349.23, lengthS = 0.6, partials = [[1, 1, 0.15], [4, 0.5, 0.05], [10, 0.25, 0.015]]
+  const hz = 523.25, lengthS = 0.4, partials = [[1, 1, 0.05], [4, 0.8, 0.012], [10, 0.5, 0.004]]
   return made(rate, lengthS, t => {
     let y = 0
     for (const [times, amplitude, decayS] of partials) y += amplitude * Math.exp(-t / decayS) * Math.sin(2 * Math.PI * hz * times * t)
-    return y * rise(t / 0.002) * rise((lengthS - t) / 0.05)
+    return y * rise(t / 0.001) * rise((lengthS - t) / 0.05)
   })
 }
 
