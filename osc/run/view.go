@@ -130,6 +130,7 @@ func (e *Engine) View(now time.Time) View {
 		Open: e.openLevels(now), Holds: e.heldWords(),
 		Nudges: e.overrides.NudgeWords(), ByOthers: e.byOthers,
 	}
+	v.Rows, v.Bench = e.rows(now)
 	v.Problem, v.ProblemAgoS = e.lastProblem(now)
 	if e.step >= 0 {
 		v.Name = e.route.Cues[e.step].Name
@@ -142,7 +143,6 @@ func (e *Engine) View(now time.Time) View {
 	if e.setup.Ring != nil {
 		v.Ring = e.setup.Ring(v.ShowS, v.Rows)
 	}
-	v.Rows, v.Bench = e.rows(now)
 	v.Next, v.NextAuto = e.ahead(now)
 	for _, f := range e.feeds {
 		v.Mixers = append(v.Mixers, e.mixerView(f, now))
