@@ -351,12 +351,11 @@ func TestSeatFits(t *testing.T) {
 	count := demoCount(t)
 	for _, size := range [][2]int{{390, 844}, {640, 360}, {720, 450}, {1024, 768}, {1280, 720}, {1440, 900}} {
 		b.Resize(size[0], size[1])
-		for _, place := range [][2]int{{12, 66}, {1, 1}, {30, 80}} {
+		for _, place := range [][2]int{{12, 66}, {30, 80}} {
 			goTo(b, place[0], place[1])
 			says(b, hears(t, fmt.Sprintf("row=%d&seat=%d", place[0], place[1]), count, seat.Compiled))
 			for range 2 {
-				b.Click("#theme")
-				time.Sleep(30 * time.Millisecond)
+				browser.Eval[bool](b, "document.querySelector('#theme').click() || true")
 				if bad := browser.Eval[string](b, cut); bad != "" {
 					t.Errorf("%d x %d, row and seat %v: %s", size[0], size[1], place, bad)
 				}

@@ -86,6 +86,7 @@ export class Seat {
     if (first) {
       this.into.hidden = false
       document.body.classList.add("seated")
+      this.big.textContent = "computing what arrives" // the first time takes as long as the levels
       this.opened()
     }
     this.mark()

@@ -9,7 +9,7 @@ const words = { early: "early", "in-time": "in time", late: "late", echo: "in ti
 // mics lists the gaps ({player, gapMS, state}). choose is called with a name.
 export function mics(gaps, windowMS, chosen, choose) {
   const at = ms => `${round(50 + 50 * Math.min(Math.max(ms / reachMS, -1), 1))}%`, lost = gaps.filter(g => g.state !== "in-time").length
-  return [html("h3", {}, `${gaps.length} open worn mics here: ${lost ? `${lost} not in time` : "all in time"}`),
+  return [html("h3", {}, `${lost ? `${lost} of ${gaps.length} open worn mics not in time` : `in time: all ${gaps.length} open worn mics`} at this seat`),
     html("ol", { class: "gaps" }, ...gaps.map(g => html("li", { class: g.player === chosen ? "chosen" : "", "data-player": g.player },
       html("button", { class: "plain", onclick: () => choose(g.player) }, g.player),
       html("span", { class: "track", "aria-hidden": "true" }, html("span", { class: "window", style: `left:${at(windowMS[0])};width:calc(${at(windowMS[1])} - ${at(windowMS[0])})` }), html("span", { class: "zero" }), sign(g, windowMS, at(g.gapMS))),

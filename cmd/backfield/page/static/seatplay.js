@@ -77,8 +77,8 @@ export class Play {
     Object.assign(this, { heard, seats, fronts: null })
     this.layer.replaceChildren()
     const sign = (words, ...marks) => html("li", {}, svg("svg", { viewBox: "-.8 -.8 1.6 1.6", "aria-hidden": "true" }, ...marks), words), own = heard && heard.arrivals.find(a => a.kind === "player")
-    put(this.signs, own && sign(`the sound of ${own.from}`, svg("circle", { r: 0.5, class: "front from-player" })), sign("the sound of a stack", svg("circle", { r: 0.6, class: "front from-stack" })),
-      own && sign(`heard ${own.from} first`, svg("path", { class: "reached by-player", d: reached.player(0, 0) })), sign("heard a stack first", svg("path", { class: "reached by-stack", d: reached.stack(0, 0) })))
+    put(this.signs, ...[own && sign(`the sound of ${own.from}`, svg("circle", { r: 0.5, class: "front from-player" })), heard && sign("the sound of a stack", svg("circle", { r: 0.6, class: "front from-stack" })),
+      own && seats.length && sign(`heard ${own.from} first`, svg("path", { class: "reached by-player", d: reached.player(0, 0) })), heard && seats.length && sign("heard a stack first", svg("path", { class: "reached by-stack", d: reached.stack(0, 0) }))].filter(Boolean))
     this.closeStills()
     this.button.disabled = this.slider.disabled = !heard || !heard.arrivals.length
     this.endMS = this.button.disabled ? 1 : Math.ceil((heard.arrivals[heard.arrivals.length - 1].timeMS + 30) / 10) * 10
