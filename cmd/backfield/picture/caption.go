@@ -6,6 +6,7 @@ import (
 	"strconv"
 	"strings"
 
+	"backfield/cmd/backfield/letters"
 	"backfield/cue"
 	"backfield/cue/step"
 	"backfield/layout/source"
@@ -21,11 +22,11 @@ func (sc *cueScene) caption() {
 	y += d.mm(headMM * 1.15)
 	id := "cue " + sc.now.ID
 	shapes.word("caption", Dark, d.mm(headMM), true, -1, left, y, id)
-	from := left + wide(id+"  ", d.mm(headMM), true)
-	name := shortenEnd(sc.now.Name, d.mm(headMM*0.8), left+width-from, false)
+	from := left + letters.Wide(id+"  ", d.mm(headMM), true)
+	name := letters.ShortenEnd(sc.now.Name, d.mm(headMM*0.8), left+width-from, false)
 	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, name)
 	for i, text := range append([]string{sc.when()}, sc.changes()...) {
-		for j, line := range wrap(text, d.mm(textMM), width) {
+		for j, line := range letters.Wrap(text, d.mm(textMM), width, false) {
 			y += d.mm(textMM * 1.35)
 			if i == 0 && j == 0 {
 				y += d.mm(1)

@@ -48,30 +48,3 @@ func TestStrangeNames(t *testing.T) {
 		t.Error(err)
 	}
 }
-
-// Text wraps between words only, and no line is too wide unless a single word is.
-func TestWrap(t *testing.T) {
-	text := "one two three four five six seven"
-	lines := wrap(text, 1, 6)
-	if strings.Join(lines, " ") != text || len(lines) < 3 {
-		t.Errorf("%q", lines)
-	}
-	for _, l := range lines {
-		if wide(l, 1, false) > 6 {
-			t.Errorf("%q is %.2f wide", l, wide(l, 1, false))
-		}
-	}
-	if got := shortenMiddle("A Name with an Ünd 37", 1, 6, true); !strings.HasPrefix(got, "A N") ||
-		!strings.HasSuffix(got, " 37") || wide(got, 1, true) > 6 {
-		t.Errorf("a name is cut to %q", got)
-	}
-	if got := shortenMiddle("Tpt 3", 1, 6, true); got != "Tpt 3" {
-		t.Errorf("a name that fits is %q", got)
-	}
-	if got := shortenEnd("a long name of a cue", 1, 5, false); !strings.HasSuffix(got, "…") || wide(got, 1, false) > 5 {
-		t.Errorf("%q", got)
-	}
-	if got := shortenEnd("ab", 1, 5, false); got != "ab" {
-		t.Errorf("%q", got)
-	}
-}

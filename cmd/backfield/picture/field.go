@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"backfield/cmd/backfield/letters"
 	"backfield/cmd/backfield/show"
 	"backfield/layout"
 	"backfield/layout/field"
@@ -272,7 +273,7 @@ func (d *Drawing) stands(r *rig.Rig, f Frame) {
 	}
 	d.area("seat", Dark, NoInk, 0, around(p, d.mm(0.9), []XY{{-1, -.7}, {1, -.7}, {0, 1}})...)
 	d.haloed(d.mm(0.3), Shape{
-		Class: "seat", Points: []XY{{p.X + d.mm(1.8), p.Y + ascent*size/2}},
+		Class: "seat", Points: []XY{{p.X + d.mm(1.8), p.Y + letters.Ascent*size/2}},
 		Fill: Dark, Text: text, SizeM: size, Anchor: -1,
 	})
 }

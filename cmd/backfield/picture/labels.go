@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 
+	"backfield/cmd/backfield/letters"
 	"backfield/cue"
 	"backfield/layout/rig"
 )
@@ -73,7 +74,7 @@ func (sc *cueScene) labels() {
 			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
 		}
 		d.haloed(d.mm(0.35), Shape{
-			Class: "label", Points: []XY{{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1 + ascent*l.size) / 2}},
+			Class: "label", Points: []XY{{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1 + letters.Ascent*l.size) / 2}},
 			Fill: l.ink, Text: l.text, Tail: l.tail, SizeM: l.size, Bold: l.bold,
 		})
 	}
@@ -87,7 +88,7 @@ func (g *signs) person(sc *cueScene, p *person) {
 	}
 	g.hard = append(g.hard, about(place, d.mm(ringMM+0.3)))
 	g.labels = append(g.labels, label{
-		text: shortenMiddle(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: LevelText(p.mic.LevelDB),
+		text: letters.ShortenMiddle(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: LevelText(p.mic.LevelDB),
 		at: place, clear: d.mm(ringMM + 0.4), size: d.mm(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
 	})
 	var corners []XY
@@ -184,9 +185,9 @@ func (l *label) choose(g *signs) box {
 
 // extent is the width and height of the text.
 func (l *label) extent() (w, h float64) {
-	w = wide(l.text, l.size, l.bold) + 0.2*l.size
+	w = letters.Wide(l.text, l.size, l.bold) + 0.2*l.size
 	if l.tail != "" {
-		w += wide(" "+l.tail, l.size, false)
+		w += letters.Wide(" "+l.tail, l.size, false)
 	}
 	return w, l.size * 1.05
 }

@@ -1,6 +1,10 @@
 package picture
 
-import "fmt"
+import (
+	"fmt"
+
+	"backfield/cmd/backfield/letters"
+)
 
 // legendEntry is one sign of the legend and its text.
 type legendEntry struct {
@@ -103,7 +107,7 @@ func (d *Drawing) rows(rows [][]legendEntry) {
 		y += line
 		x := left
 		for _, e := range row {
-			w := e.wide + d.mm(1.2) + wide(e.text, size, false)
+			w := e.wide + d.mm(1.2) + letters.Wide(e.text, size, false)
 			if x > left && x+w > right {
 				x, y = left, y+line
 			}
@@ -114,7 +118,7 @@ func (d *Drawing) rows(rows [][]legendEntry) {
 	d.H = y + d.mm(2.5) - d.Min.Y
 	d.band(foot, d.Min.Y+d.H)
 	for _, p := range list {
-		p.draw(XY{p.at.X + p.wide/2, p.at.Y - ascent*size/2})
+		p.draw(XY{p.at.X + p.wide/2, p.at.Y - letters.Ascent*size/2})
 		d.word("legend", Dark, size, false, -1, p.at.X+p.wide+d.mm(1.2), p.at.Y, p.text)
 	}
 }

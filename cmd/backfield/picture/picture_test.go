@@ -17,6 +17,7 @@ import (
 	"sync"
 	"testing"
 
+	"backfield/cmd/backfield/letters"
 	"backfield/cmd/backfield/show"
 	"backfield/cue/clock"
 	"backfield/layout"
@@ -231,12 +232,12 @@ func TestEveryCue(t *testing.T) {
 					continue
 				}
 				names[l.Text] = true
-				long := wide(l.Text, l.SizeM, l.Bold)
+				long := letters.Wide(l.Text, l.SizeM, l.Bold)
 				if l.Tail != "" {
-					long += wide(" "+l.Tail, l.SizeM, false)
+					long += letters.Wide(" "+l.Tail, l.SizeM, false)
 				}
 				p := l.Points[0]
-				spots = append(spots, box{p.X - long/2, p.Y - ascent*l.SizeM, p.X + long/2, p.Y})
+				spots = append(spots, box{p.X - long/2, p.Y - letters.Ascent*l.SizeM, p.X + long/2, p.Y})
 			}
 			for i, a := range spots {
 				for j, b := range spots[:i] {
@@ -259,8 +260,8 @@ func TestEveryCue(t *testing.T) {
 				}
 			}
 			for _, w := range append(shapes(d, "caption"), shapes(d, "legend")...) {
-				if p := w.Points[0]; w.Text != "" && (p.X < d.Min.X || p.X+wide(w.Text, w.SizeM, w.Bold) > d.Min.X+d.W ||
-					p.Y > d.Min.Y+d.H || p.Y-ascent*w.SizeM < d.Min.Y) {
+				if p := w.Points[0]; w.Text != "" && (p.X < d.Min.X || p.X+letters.Wide(w.Text, w.SizeM, w.Bold) > d.Min.X+d.W ||
+					p.Y > d.Min.Y+d.H || p.Y-letters.Ascent*w.SizeM < d.Min.Y) {
 					t.Errorf("cue %s: %q is cut off", snapshot.ID, w.Text)
 				}
 			}

@@ -9,11 +9,36 @@ import (
 	"math"
 
 	"golang.org/x/image/vector"
+
+	"backfield/cmd/backfield/letters"
 )
 
-// PNG writes the drawing, widthPx pixels wide, in the fonts of the Go project.
+// PNG writes the drawing, widthPx pixels wide.
 func (d *Drawing) PNG(w io.Writer, widthPx int) error {
 	return png.Encode(w, d.raster(widthPx))
+}
+
+// glyphs are the outlines of a text and its tail, in pixels.
+func glyphs(s Shape, scale float64, at XY) (outlines [][]XY) {
+	size := s.SizeM * scale
+	long, tail := letters.Advance(s.Text, size, s.Bold), ""
+	if s.Tail != "" {
+		tail = " " + s.Tail
+	}
+	at.X -= float64(s.Anchor+1) / 2 * (long + letters.Advance(tail, size, false))
+	add := func(text string, bold bool) {
+		for _, o := range letters.Outlines(text, size, bold, letters.XY(at)) {
+			points := make([]XY, len(o))
+			for i, p := range o {
+				points[i] = XY(p)
+			}
+			outlines = append(outlines, points)
+		}
+	}
+	add(s.Text, s.Bold)
+	at.X += long
+	add(tail, false)
+	return outlines
 }
 
 // raster paints the drawing.

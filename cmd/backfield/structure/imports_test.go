@@ -102,7 +102,8 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/show", `^(layout|cue|osc)(/.*)?$`},
 	{"cmd/backfield/explain", `^(layout(/.*)?|cue(/(balance|timeline|work))?|cmd/backfield/(compiled|show))$`},
 	{"cmd/backfield/loudness", `^(layout/level(/advice)?|cue(/(balance|keep|propose))?|cmd/backfield/show)$`},
-	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(balance|clock|roster|score|compile|step))?|cmd/backfield/show)$`},
+	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(balance|clock|roster|score|compile|step))?|cmd/backfield/(letters|show))$`},
+	{"cmd/backfield/letters", `^$`},
 	{"cmd/backfield/paper", `^(cue|cue/(balance|clock|parts|rules|sheet|step)|cmd/backfield/(chromium|picture|show)|layout/(source|table|unit))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/audio", `^(cue|cmd/backfield/publish|layout/(sound|source)|osc|osc/(audible|hold|mixer|virtual|wave))$`},
@@ -163,21 +164,24 @@ var onlyIn = map[string]string{
 	"math/rand/v2":                          `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":       `^$`,
 
-	"golang.org/x/image/vector":                `^cmd/backfield/picture$`,
-	"golang.org/x/image/font":                  `^cmd/backfield/picture$`,
-	"golang.org/x/image/font/sfnt":             `^cmd/backfield/picture$`,
-	"golang.org/x/image/font/gofont/goregular": `^cmd/backfield/picture$`,
-	"golang.org/x/image/font/gofont/gobold":    `^cmd/backfield/picture$`,
-	"golang.org/x/image/math/fixed":            `^cmd/backfield/picture$`,
-	"rsc.io/qr":                                `^cmd/backfield/remote$`,
-	"github.com/xuri/excelize/v2":              `^layout/workbook$`,
-	"gitlab.com/gomidi/midi/v2/smf":            `^cue/music$`,
-	"github.com/spf13/pflag":                   `^cmd/backfield(/(verb|mixerverbs))?$`, // cobra's flags: manual pages, and what is mistyped
-	"github.com/miekg/dns":                     `^osc/discover$`,
-	"golang.org/x/net/ipv4":                    `^osc/(discover|wire)$`, // over which network a question goes; many datagrams in one call
-	"golang.org/x/net/ipv6":                    `^osc/discover$`,
-	"golang.org/x/sys/windows":                 `^cmd/backfield/(term|journalfile)$`, // the console, and locks
-	"golang.org/x/sys/unix":                    `^osc/wire$`,                         // timerfd
+	"golang.org/x/image/vector":                 `^cmd/backfield/picture$`,
+	"golang.org/x/image/font":                   `^cmd/backfield/letters$`,
+	"golang.org/x/image/font/sfnt":              `^cmd/backfield/letters$`,
+	"golang.org/x/image/font/gofont/goregular":  `^cmd/backfield/letters$`,
+	"golang.org/x/image/font/gofont/gobold":     `^cmd/backfield/letters$`,
+	"golang.org/x/image/math/fixed":             `^cmd/backfield/letters$`,
+	"github.com/go-fonts/dejavu/dejavusans":     `^cmd/backfield/letters$`,
+	"github.com/go-fonts/dejavu/dejavusansbold": `^cmd/backfield/letters$`,
+	"golang.org/x/text/unicode/norm":            `^cmd/backfield/letters$`,
+	"rsc.io/qr":                                 `^cmd/backfield/remote$`,
+	"github.com/xuri/excelize/v2":               `^layout/workbook$`,
+	"gitlab.com/gomidi/midi/v2/smf":             `^cue/music$`,
+	"github.com/spf13/pflag":                    `^cmd/backfield(/(verb|mixerverbs))?$`, // cobra's flags: manual pages, and what is mistyped
+	"github.com/miekg/dns":                      `^osc/discover$`,
+	"golang.org/x/net/ipv4":                     `^osc/(discover|wire)$`, // over which network a question goes; many datagrams in one call
+	"golang.org/x/net/ipv6":                     `^osc/discover$`,
+	"golang.org/x/sys/windows":                  `^cmd/backfield/(term|journalfile)$`, // the console, and locks
+	"golang.org/x/sys/unix":                     `^osc/wire$`,                         // timerfd
 }
 
 func TestImports(t *testing.T) {
