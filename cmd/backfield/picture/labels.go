@@ -41,10 +41,14 @@ type label struct {
 	bold       bool
 	ink        Ink
 	rank       int
+
+	placed bool
+	spot   box
 }
 
 // signs is what the labels of a picture name, and what they must not cover.
 type signs struct {
+	mm     float64 // a millimeter on paper
 	bounds box
 	hard   []box // what a label must not cover
 	soft   []box // what a label should not cover
@@ -56,7 +60,7 @@ type signs struct {
 func (sc *cueScene) labels() {
 	d := sc.d
 	edge := d.mm(0.5)
-	g := signs{bounds: box{d.Min.X + edge, d.Min.Y + edge, d.Min.X + d.W - edge, d.Min.Y + d.H - edge}}
+	g := signs{mm: d.mm(1), bounds: box{d.Min.X + edge, d.Min.Y + edge, d.Min.X + d.W - edge, d.Min.Y + d.H - edge}}
 	for i := range sc.people {
 		g.person(sc, &sc.people[i])
 	}
@@ -67,17 +71,32 @@ func (sc *cueScene) labels() {
 		g.stack(sc, k)
 	}
 	slices.SortStableFunc(g.labels, func(a, b label) int { return cmp.Compare(a.rank, b.rank) })
-	for _, l := range g.labels {
-		spot := l.choose(&g)
-		g.hard = append(g.hard, spot)
-		if from, to := l.leader(spot); math.Hypot(to.X-from.X, to.Y-from.Y) > d.mm(0.7) {
+	for again := range 2 { // the second time each label knows where all others are
+		for i := range g.labels {
+			l := &g.labels[i]
+			if again > 0 {
+				l.placed = false
+			}
+			l.spot = l.choose(&g)
+			l.placed = true
+		}
+	}
+	for i := range g.labels {
+		l := &g.labels[i]
+		if from, to := l.leader(l.spot); l.needsLeader(&g, from, to) {
 			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
 		}
 		d.haloed(d.mm(0.35), Shape{
-			Class: "label", Points: []XY{{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1 + letters.Ascent*l.size) / 2}},
+			Class: "label", Points: []XY{{(l.spot.x0 + l.spot.x1) / 2, (l.spot.y0 + l.spot.y1 + letters.Ascent*l.size) / 2}},
 			Fill: l.ink, Text: l.text, Tail: l.tail, SizeM: l.size, Bold: l.bold,
 		})
 	}
+}
+
+// needsLeader reports whether a label needs a line to its sign: it is away from it, or could seem to belong to another.
+func (l *label) needsLeader(g *signs, from, to XY) bool {
+	long := math.Hypot(to.X-from.X, to.Y-from.Y)
+	return long > g.mm*0.7 || long > g.mm*0.1 && l.mistaken(l.spot, g) > 0
 }
 
 func (g *signs) person(sc *cueScene, p *person) {
@@ -165,16 +184,22 @@ func (l *label) choose(g *signs) box {
 	within := func(boxes []box) []box {
 		return slices.DeleteFunc(slices.Clone(boxes), func(b box) bool { return b.distM(l.at) > reach })
 	}
-	hard, soft := within(g.hard), within(g.soft)
+	others := slices.Clone(g.hard)
+	for i := range g.labels {
+		if g.labels[i].placed {
+			others = append(others, g.labels[i].spot)
+		}
+	}
+	hard, soft := within(others), within(g.soft)
 	best, least := box{}, math.Inf(1)
 	for ring := range rings {
 		for turn := range turns {
-			spot, cost := l.spot(w, h, ring, turn)
+			spot, cost := l.spotAt(w, h, ring, turn)
 			cost += l.covering(spot, g.bounds, hard, soft)
 			if cost >= least {
 				continue
 			}
-			cost += l.mistaken(spot, g.labels) + l.crossing(spot, hard)
+			cost += l.mistaken(spot, g) + l.crossing(spot, g, hard)
 			if cost < least-1e-9 {
 				best, least = spot, cost
 			}
@@ -192,9 +217,9 @@ func (l *label) extent() (w, h float64) {
 	return w, l.size * 1.05
 }
 
-// spot is one spot to try, and the cost of its distance and direction. Turns go clockwise from the right. Names of
+// spotAt is one spot to try, and the cost of its distance and direction. Turns go clockwise from the right. Names of
 // stacks and fixed mics stay closer to their sign than names of players.
-func (l *label) spot(w, h float64, ring, turn int) (spot box, cost float64) {
+func (l *label) spotAt(w, h float64, ring, turn int) (spot box, cost float64) {
 	r := l.clear + float64(ring)*h*0.7
 	sin, cos := math.Sincos(float64(turn) * math.Pi / (turns / 2))
 	x, y := l.at.X+(r+w/2)*cos, l.at.Y+(r+h/2)*sin
@@ -218,31 +243,61 @@ func (l *label) covering(spot, bounds box, hard, soft []box) float64 {
 	return cost
 }
 
-// crowded is the cost of each sign that the label could seem to belong to by mistake.
-const crowded = 0.5
+// crowded is the cost of a sign that the label could seem to belong to by mistake. It is more than the cost of the
+// farthest ring, so that a name goes away from its sign, with a line, before it goes to another's.
+const crowded = 5.0
 
-// mistaken is the cost of a spot nearer to the sign of another label.
-func (l *label) mistaken(spot box, all []label) float64 {
-	own := spot.distM(l.at)
-	if slices.ContainsFunc(all, func(other label) bool { return spot.distM(other.at) < own }) {
-		return crowded
+// mistaken is the cost of a spot that is nearer to the sign of another label, or as near and more in its middle. A spot
+// as near to two signs costs a little even in the middle of its own.
+func (l *label) mistaken(spot box, g *signs) (cost float64) {
+	middle := XY{(spot.x0 + spot.x1) / 2, (spot.y0 + spot.y1) / 2}
+	own, ownMiddle := spot.distM(l.at), math.Hypot(middle.X-l.at.X, middle.Y-l.at.Y)
+	for i := range g.labels {
+		other := &g.labels[i]
+		if other.at == l.at {
+			continue
+		}
+		away, inMiddle := spot.distM(other.at), math.Hypot(middle.X-other.at.X, middle.Y-other.at.Y) < ownMiddle
+		switch {
+		case away < own-0.1*g.mm, away < own+1.2*g.mm && inMiddle:
+			return crowded
+		case away < own+0.5*g.mm:
+			cost = crowded / 50
+		}
 	}
-	return 0
+	return cost
 }
 
-// crossing is the cost of a leader that goes through other signs, since it would seem to come from them.
-func (l *label) crossing(spot box, hard []box) (cost float64) {
+// crossing is the cost of a leader that goes through other signs or names, since it would seem to come from them, or
+// across another leader. A leader past another sign's edge counts too.
+func (l *label) crossing(spot box, g *signs, hard []box) (cost float64) {
 	from, to := l.leader(spot)
 	if from == to {
 		return 0
 	}
-	for i := 1; i < 8; i++ {
-		p := between(from, to, float64(i)/8)
-		for _, b := range hard {
-			if b.holds(p) && !b.holds(l.at) {
+	for _, b := range hard {
+		if b.holds(l.at) {
+			continue
+		}
+		for i := 1; i < 8; i++ {
+			if b.holds(between(from, to, float64(i)/8)) {
+				cost += crowded
+				break
+			}
+		}
+	}
+	for i := range g.labels {
+		if other := &g.labels[i]; other.placed && other.at != l.at {
+			if a, b := other.leader(other.spot); a != b && cross2(from, to, a, b) {
 				cost += crowded
 			}
 		}
 	}
 	return cost
+}
+
+// cross2 reports whether two lines cross.
+func cross2(a, b, c, d XY) bool {
+	side := func(p, q, r XY) float64 { return (q.X-p.X)*(r.Y-p.Y) - (q.Y-p.Y)*(r.X-p.X) }
+	return side(a, b, c)*side(a, b, d) < 0 && side(c, d, a)*side(c, d, b) < 0
 }
