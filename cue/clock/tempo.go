@@ -121,3 +121,13 @@ func (t Tempo) Seconds(elapsed float64) float64 {
 	}
 	return s
 }
+
+// Steady lists the tempos that are kept for a while, in order: those between which there are ramps or steps.
+func (t Tempo) Steady() (bpm []float64) {
+	for _, p := range t.pieces {
+		if n := len(bpm); p.k == 0 && (n == 0 || bpm[n-1] != p.b0) {
+			bpm = append(bpm, p.b0)
+		}
+	}
+	return bpm
+}

@@ -17,8 +17,8 @@ import (
 	"golang.org/x/text/unicode/norm"
 )
 
-// XY is a place in a drawing: X to the right, Y downward.
-type XY struct{ X, Y float64 }
+// OutlinePoint is a place in a drawing: X to the right, Y downward.
+type OutlinePoint struct{ X, Y float64 }
 
 // An SVG and a page are shown in the viewer's own sans serif font, which may be wider than ours. This factor leaves
 // room for it.
@@ -164,20 +164,20 @@ func Wide(text string, size float64, bold bool) float64 {
 func Advance(text string, size float64, bold bool) float64 { return line(text, bold).x / 1000 * size }
 
 // Outlines are the outlines of a text that begins at a place on its baseline. Curves are cut into short lines.
-func Outlines(text string, size float64, bold bool, at XY) [][]XY {
+func Outlines(text string, size float64, bold bool, at OutlinePoint) [][]OutlinePoint {
 	t := line(text, bold)
-	var outlines [][]XY
+	var outlines [][]OutlinePoint
 	for _, g := range t.glyphs {
 		segments, err := g.font.LoadGlyph(&t.buffer, g.index, em, nil)
 		if err != nil {
 			continue
 		}
-		place := func(p fixed.Point26_6) XY {
-			return XY{at.X + (g.x+float64(p.X)/64)/1000*size, at.Y + (g.y+float64(p.Y)/64)/1000*size}
+		place := func(p fixed.Point26_6) OutlinePoint {
+			return OutlinePoint{at.X + (g.x+float64(p.X)/64)/1000*size, at.Y + (g.y+float64(p.Y)/64)/1000*size}
 		}
 		for _, s := range segments {
 			if s.Op == sfnt.SegmentOpMoveTo {
-				outlines = append(outlines, []XY{place(s.Args[0])})
+				outlines = append(outlines, []OutlinePoint{place(s.Args[0])})
 				continue
 			}
 			n := len(outlines) - 1
@@ -190,19 +190,19 @@ func Outlines(text string, size float64, bold bool, at XY) [][]XY {
 }
 
 // curve is a line, or a Bezier curve in eight pieces.
-func curve(op sfnt.SegmentOp, p, a, b, c XY) []XY {
+func curve(op sfnt.SegmentOp, p, a, b, c OutlinePoint) []OutlinePoint {
 	if op == sfnt.SegmentOpLineTo {
-		return []XY{a}
+		return []OutlinePoint{a}
 	}
 	const pieces = 8
-	points := make([]XY, pieces)
+	points := make([]OutlinePoint, pieces)
 	for i := range points {
 		t := float64(i+1) / pieces
 		u := 1 - t
 		if op == sfnt.SegmentOpQuadTo {
-			points[i] = XY{u*u*p.X + 2*u*t*a.X + t*t*b.X, u*u*p.Y + 2*u*t*a.Y + t*t*b.Y}
+			points[i] = OutlinePoint{u*u*p.X + 2*u*t*a.X + t*t*b.X, u*u*p.Y + 2*u*t*a.Y + t*t*b.Y}
 		} else {
-			points[i] = XY{
+			points[i] = OutlinePoint{
 				u*u*u*p.X + 3*u*u*t*a.X + 3*u*t*t*b.X + t*t*t*c.X,
 				u*u*u*p.Y + 3*u*u*t*a.Y + 3*u*t*t*b.Y + t*t*t*c.Y,
 			}

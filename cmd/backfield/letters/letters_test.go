@@ -44,7 +44,7 @@ func TestEveryLatinLetterHasAShape(t *testing.T) {
 				continue
 			}
 			n++
-			if boxes(string(r)) > 0 || len(Outlines(string(r), 1, false, XY{})) == 0 {
+			if boxes(string(r)) > 0 || len(Outlines(string(r), 1, false, OutlinePoint{})) == 0 {
 				t.Errorf("%s: %c (%04X) is a box", b.name, r, r)
 			}
 		}
@@ -65,7 +65,7 @@ func TestEveryLatinLetterHasAShape(t *testing.T) {
 // bounds is where the ink of a text is.
 func bounds(text string) (b inked, n int) {
 	b = inked{math.Inf(1), math.Inf(-1), math.Inf(1), math.Inf(-1)}
-	list := Outlines(text, 1000, false, XY{})
+	list := Outlines(text, 1000, false, OutlinePoint{})
 	for _, o := range list {
 		for _, p := range o {
 			b.left, b.right = min(b.left, p.X), max(b.right, p.X)

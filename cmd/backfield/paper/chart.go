@@ -17,25 +17,32 @@ type chart struct {
 	SVG   template.HTML
 }
 
-// mostRows is how many channels fit on a page that people read at arm's length. More go on a second page.
-const mostRows = 32
+// mostRows is how many channels fit on a page at 9 pt. More go on a second page.
+const mostRows = 31
 
-// charts are the whole show, then each movement, each on as many pages as its channels need.
+// charts are the whole show, then each movement, each on as many pages as its channels and its cues need at 9 pt.
 func (p *Papers) charts() []chart {
 	lines := p.chartLines()
 	roles := p.roleRank()
 	var list []chart
 	draw := func(title string, fromS, toS float64, whole bool) {
-		pages := (len(lines) + mostRows - 1) / mostRows
-		each := (len(lines) + max(pages, 1) - 1) / max(pages, 1)
-		for i := range pages {
-			part := lines[i*each : min((i+1)*each, len(lines))]
-			name := title
-			if pages > 1 {
-				name += fmt.Sprintf(", channels %d to %d", part[0].channel, part[len(part)-1].channel)
+		times := p.parts(fromS, toS)
+		groups := (len(lines) + mostRows - 1) / mostRows
+		each := (len(lines) + max(groups, 1) - 1) / max(groups, 1)
+		for i := range groups {
+			rows := lines[i*each : min((i+1)*each, len(lines))]
+			for t := range len(times) - 1 {
+				name := title
+				if groups > 1 {
+					name += fmt.Sprintf(", channels %d to %d", rows[0].channel, rows[len(rows)-1].channel)
+				}
+				d := chartDrawing{p: p, fromS: times[t], toS: times[t+1], whole: whole, lines: rows, roles: roles}
+				if n := len(times) - 1; n > 1 {
+					d.joined = [2]string{p.countAt(times[t], t > 0), p.countAt(times[t+1], t < n-1)}
+					name += fmt.Sprintf(", %d of %d", t+1, n)
+				}
+				list = append(list, chart{name, d.svg()})
 			}
-			d := chartDrawing{p: p, fromS: fromS, toS: toS, whole: whole, lines: part, roles: roles}
-			list = append(list, chart{name, d.svg()})
 		}
 	}
 	draw("The whole show", 0, p.EndS(), true)
@@ -45,6 +52,69 @@ func (p *Papers) charts() []chart {
 		}
 	}
 	return list
+}
+
+// countAt is the count at which two pages join; "" where none does.
+func (p *Papers) countAt(s float64, join bool) string {
+	if !join {
+		return ""
+	}
+	m := p.Moment(s)
+	return fmt.Sprintf("%d:%s", m.Movement, number(m.Count))
+}
+
+// mostParts is how many pages a time may go over. With more, an id without room would not be the only problem.
+const mostParts = 8
+
+// mostCues is how many cues are easy to read on one page, even if the ids of more had room.
+const mostCues = 30
+
+// parts cuts a time into as few parts as give each cue's id room. The cuts are at cues, or where a movement begins.
+func (p *Papers) parts(fromS, toS float64) (times []float64) {
+	least, cues := 1, 0
+	for _, r := range p.Rows {
+		if r.TimeS > fromS-1e-6 && r.TimeS < toS+1e-6 {
+			cues++
+		}
+	}
+	if cues > mostCues {
+		least = 2
+	}
+	for n := least; n <= mostParts; n++ {
+		times = []float64{fromS}
+		for i := 1; i < n; i++ {
+			if s := p.cut(fromS+(toS-fromS)*float64(i)/float64(n), (toS-fromS)/float64(n)/4); s > times[len(times)-1] {
+				times = append(times, s)
+			}
+		}
+		times = append(times, toS)
+		room := true
+		for i := range len(times) - 1 {
+			d := chartDrawing{p: p, fromS: times[i], toS: times[i+1]}
+			_, ok := d.cueIDs()
+			room = room && ok
+		}
+		if room {
+			break
+		}
+	}
+	return times
+}
+
+// cut is the beginning of a movement near a time, else the nearest cue, else the time.
+func (p *Papers) cut(s, withinS float64) float64 {
+	best := s
+	for _, m := range p.Show.Clock.Movements {
+		if math.Abs(m.StartS-s) < withinS {
+			return m.StartS
+		}
+	}
+	for _, r := range p.Rows {
+		if d := math.Abs(r.TimeS - s); d < withinS && (best == s || d < math.Abs(best-s)) {
+			best = r.TimeS
+		}
+	}
+	return best
 }
 
 // chartLine is the row of one channel, with the names of all its wearers.

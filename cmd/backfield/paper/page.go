@@ -28,6 +28,7 @@ type pageData struct {
 	*Papers
 	Title     string
 	Landscape bool
+	Paged     bool
 	Style     template.CSS
 	Body      any // what the sheet's body returns; nil without one
 }
@@ -59,7 +60,7 @@ func (p *Papers) Index(pages []PrintedPage, withPDF bool) (PrintedPage, error) {
 
 // page fills in a sheet's template.
 func (p *Papers) page(s PrintedSheet) (PrintedPage, error) {
-	f := pageData{Papers: p, Title: s.Title, Landscape: s.Landscape}
+	f := pageData{Papers: p, Title: s.Title, Landscape: s.Landscape, Paged: s.Paged}
 	if s.body != nil {
 		var err error
 		if f.Body, err = s.body(p); err != nil {
@@ -73,7 +74,6 @@ func (p *Papers) page(s PrintedSheet) (PrintedPage, error) {
 func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
 		"clock": cue.ClockTime, "ms": minutesText, "time": sheet.ClockText, "hours": sheet.Hours,
-		"mics": p.mics, "closing": p.closing, "changes": p.changes,
 		"moment": p.momentText, "name": unbroken, "list": listed, "join": strings.Join,
 		"count": source.Count, "number": number, "meters": metersText,
 		"float": func(n int) float64 { return float64(n) },
@@ -86,7 +86,7 @@ func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	f.Style = template.CSS(string(style) + p.footer(f.Title, f.Landscape))
+	f.Style = template.CSS(string(style) + p.footer(f))
 	var b bytes.Buffer
 	if err := t.ExecuteTemplate(&b, "frame.html", f); err != nil {
 		return nil, err
@@ -94,11 +94,17 @@ func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// footer is the orientation and the footer of the page, which shows that a loose sheet is not last week's. It is CSS,
-// since only the browser that prints knows the page numbers.
-func (p *Papers) footer(title string, landscape bool) string {
-	return fmt.Sprintf("@page { size: %s; @bottom-left { content: %s } }\n", orientation(landscape),
-		cssText(p.Name()+" · "+title+" · "+p.Night()+" · compile "+p.Mark))
+// footer is the orientation, the margins and the footer of the page, which shows that a loose sheet is not last week's.
+// It is CSS, since only the browser that prints knows where a page ends. A sheet that ends its pages itself has its own.
+func (p *Papers) footer(f pageData) string {
+	size := "@page { size: " + orientation(f.Landscape) + "; "
+	if f.Paged {
+		return size + "margin: 10mm 12mm }\n"
+	}
+	const font = "font: bold 9pt Helvetica, Arial, sans-serif; "
+	left := cssText(p.Name() + " · " + f.Title + " · " + p.Night() + " · compile " + p.Mark)
+	return size + "margin: 12mm 12mm 16mm 12mm; @bottom-left { " + font + "content: " + left + " } @bottom-right { " +
+		font + `width: 30mm; content: "page " counter(page) " of " counter(pages) } }` + "\n"
 }
 
 // cssText quotes a text for CSS. Everything but plain letters and digits becomes an escape, so that no text can end the

@@ -85,6 +85,9 @@ func TestGolden(t *testing.T) {
 	}
 }
 
+// vietnamese is a name in letters that few fonts have.
+const vietnamese = "Nguyễn Thị Hồng Ước"
+
 // sixty is a show of 60 cues and 30 packs, four of which change hands. Its names are long, or have a meaning in HTML
 // and CSS. It has three movements and automatic cues.
 func sixty() memory {
@@ -108,6 +111,9 @@ support = -9
 		name := fmt.Sprintf("Horn %d", i+1)
 		if i == 0 {
 			name = "Ada of the First <Row> & Friends"
+		}
+		if i == 4 {
+			name = vietnamese
 		}
 		section := []string{"high horns", "low horns"}[i%2]
 		if i == 29 {
@@ -142,7 +148,7 @@ support = -9
 			return names[i]
 		}
 		if m == 1 && k < 5 {
-			holder = func(i int) string { return names[4+i%26] } // during the swaps
+			holder = func(i int) string { return names[4+i%26] } // during the handovers
 		}
 		var open []string
 		for i := range 9 {
@@ -199,7 +205,7 @@ func TestPages(t *testing.T) {
 		}
 	}
 	for _, r := range p.Rows {
-		if run := string(all["run"].HTML); !strings.Contains(run, `<div class="big">`+r.ID+`</div>`) {
+		if run := string(all["run"].HTML); !strings.Contains(run, `pt">`+r.ID+`</div>`) {
 			t.Errorf("the run sheet lacks cue %s", r.ID)
 		}
 		if !strings.Contains(string(all["chart"].HTML), ">"+r.ID+"</text>") {
@@ -215,8 +221,8 @@ func TestPages(t *testing.T) {
 		}
 	}
 	handouts := string(all["sections"].HTML)
-	sections, players := strings.Count(handouts, `class="sheet"`), strings.Count(handouts, `class="player"`)
-	if sections != 3 || players != 34 {
+	sections, players := strings.Count(handouts, `class="page handout"`), strings.Count(handouts, `class="player"`)
+	if sections < 3 || sections > 15 || players != 34 {
 		t.Errorf("%d sections, %d players", sections, players)
 	}
 }

@@ -13,6 +13,7 @@ type PrintedSheet struct {
 	Name      string
 	Title     string
 	Landscape bool
+	Paged     bool   // it ends its pages itself, and has its own footer
 	For       string // who needs it, for the index
 	Help      string // what it is, for the help of the command
 	Readers   string // who needs it, in a few words, for the help page
@@ -32,12 +33,13 @@ func (s PrintedSheet) PDF() string { return s.Name + ".pdf" }
 // uses this list.
 var sheets = []PrintedSheet{
 	{
-		Name: "run", Title: "Run sheet",
+		Name: "run", Title: "Run sheet", Paged: true,
 		For:     "the operator",
 		Help:    "the run sheet: every cue, what it opens and closes, what to watch",
 		Readers: "the operator",
-		Shows: "every cue: when, its name, what it opens, closes and changes, what is automatic, what to watch; " +
-			"a small field with the open mics",
+		Shows: "what to do if it howls; for each movement every cue: when, its name, what it opens, closes and " +
+			"changes, what is automatic, what to watch; a small field with the open mics",
+		body: func(p *Papers) (any, error) { return p.runPages(), nil },
 	},
 	{
 		Name: "packs", Title: "Pack sheet",
@@ -48,12 +50,18 @@ var sheets = []PrintedSheet{
 			"the fewest packs that would do",
 	},
 	{
-		Name: "sections", Title: "Section handouts",
+		Name: "sections", Title: "Section handouts", Paged: true,
 		For:     "the players, one sheet for each section",
 		Help:    "a handout for each section",
 		Readers: "the players",
-		Shows:   "a handout for each section: when each mic is heard, in sets and counts",
-		body:    func(p *Papers) (any, error) { return p.handouts(), nil },
+		Shows:   "a handout for each section, named on each of its pages: when each mic is heard, in sets and counts",
+		body: func(p *Papers) (any, error) {
+			var pages []handoutPage
+			for _, h := range p.handouts() {
+				pages = append(pages, h.pages()...)
+			}
+			return pages, nil
+		},
 	},
 	{
 		Name: "chart", Title: "Mic chart", Landscape: true,

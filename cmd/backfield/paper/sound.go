@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"strings"
 
+	"backfield/cmd/backfield/runsheet"
 	"backfield/cue/balance"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -21,12 +22,17 @@ func (p *Papers) listen() {
 	}
 }
 
-// Lead is how far the featured players of a cue are over all others, in words; "" where nobody is featured.
-func (p *Papers) Lead(cue string) string {
-	if x := p.leads[cue]; x != nil {
-		return x.Words()
+// runPages lays the run sheet out.
+func (p *Papers) runPages() []runsheet.CuePage {
+	leads := map[string]string{}
+	for id, x := range p.leads {
+		if x != nil {
+			leads[id] = x.Words()
+		}
 	}
-	return ""
+	run := runsheet.Source{Show: p.Show, Rows: p.Rows, Wears: p.Wears, Sound: p.sound, Leads: leads,
+		Movement: p.Movement}
+	return run.Pages()
 }
 
 // SharePct is the share of the seats that have at least the lead.

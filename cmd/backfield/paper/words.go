@@ -6,7 +6,6 @@ import (
 	"strconv"
 	"strings"
 
-	"backfield/cue/clock"
 	"backfield/cue/sheet"
 	"backfield/layout/source"
 )
@@ -79,17 +78,4 @@ func listed(names []string) string {
 	default:
 		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
 	}
-}
-
-// When writes when a row is due, for the operator: as in the score, and as a count if that differs.
-func (p *Papers) When(r sheet.RunRow) (words []string) {
-	count := clock.ShowCount{Movement: r.Movement, Count: math.Round(r.Count*100) / 100}.String()
-	if r.At != count {
-		words = append(words, r.At)
-	}
-	words = append(words, count)
-	if r.Set != "" && r.At != "set "+r.Set {
-		words = append(words, "in set "+r.Set)
-	}
-	return words
 }

@@ -18,7 +18,7 @@ func (sc *cueScene) caption() {
 	left, width := d.Min.X+d.mm(edgeMM), d.W-d.mm(2*edgeMM)
 	y := 0.0
 	var shapes Drawing
-	shapes.W, shapes.WidthMM = d.W, d.WidthMM
+	shapes.W, shapes.WidthMM, shapes.leastMM = d.W, d.WidthMM, d.leastMM
 	y += d.mm(headMM * 1.15)
 	id := "cue " + sc.now.ID
 	shapes.word("caption", Dark, d.mm(headMM), true, -1, left, y, id)
@@ -26,15 +26,15 @@ func (sc *cueScene) caption() {
 	name := letters.ShortenEnd(sc.now.Name, d.mm(headMM*0.8), left+width-from, false)
 	shapes.word("caption", Dark, d.mm(headMM*0.8), false, -1, from, y, name)
 	for i, text := range append([]string{sc.when()}, sc.changes()...) {
-		for j, line := range letters.Wrap(text, d.mm(textMM), width, false) {
-			y += d.mm(textMM * 1.35)
+		for j, line := range letters.Wrap(text, d.text(textMM), width, false) {
+			y += 1.35 * d.text(textMM)
 			if i == 0 && j == 0 {
 				y += d.mm(1)
 			}
-			shapes.word("caption", Dark, d.mm(textMM), false, -1, left, y, line)
+			shapes.word("caption", Dark, d.text(textMM), false, -1, left, y, line)
 		}
 	}
-	high := y + d.mm(textMM)
+	high := y + d.text(textMM)
 	d.band(d.Min.Y-high, d.Min.Y)
 	for _, s := range shapes.Shapes {
 		s.Points[0].Y += d.Min.Y - high

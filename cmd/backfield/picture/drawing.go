@@ -55,10 +55,15 @@ type Drawing struct {
 	WidthMM float64
 	Night   bool // light on dark
 	Shapes  []Shape
+
+	leastMM float64 // no text is smaller on paper
 }
 
 // mm converts millimeters on paper to meters on the field.
 func (d *Drawing) mm(n float64) float64 { return n * d.W / d.WidthMM }
+
+// text is a font size, given in millimeters on paper, in meters on the field.
+func (d *Drawing) text(mm float64) float64 { return d.mm(max(mm, d.leastMM)) }
 
 func (d *Drawing) add(s Shape) { d.Shapes = append(d.Shapes, s) }
 

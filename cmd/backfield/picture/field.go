@@ -26,6 +26,7 @@ type Look struct {
 	WidthMM float64 // on paper; 0 for 190, which fits A5 and half a sheet of letter, turned sideways
 	Frame   *Frame  // the part of the field; nil for the part with something in it
 	Bare    bool    // a cue without caption and legend
+	LeastMM float64 // no text is smaller on paper; 0 for the usual sizes
 }
 
 const (
@@ -92,7 +93,7 @@ func (l Look) width() float64 {
 func (l Look) drawing(title string, f Frame) *Drawing {
 	return &Drawing{
 		Title: title, Min: XY{f.Left, -f.Back}, W: f.Right - f.Left, H: f.Back - f.Front,
-		WidthMM: l.width(), Night: l.Night,
+		WidthMM: l.width(), Night: l.Night, leastMM: l.LeastMM,
 	}
 }
 
@@ -263,7 +264,7 @@ func (d *Drawing) stands(r *rig.Rig, f Frame) {
 			d.line("stands", Middle, d.mm(0.15), 0, XY{x, -y}, XY{max(x-d.mm(0.8), left), -y + d.mm(1.2)})
 		}
 	}
-	size, p := d.mm(smallMM), XY{min(max(r.Reference.X, f.Left+d.mm(edgeMM)), f.Right-d.mm(60)), -f.Front - d.mm(2)}
+	size, p := d.text(smallMM), XY{min(max(r.Reference.X, f.Left+d.mm(edgeMM)), f.Right-d.mm(60)), -f.Front - d.mm(2)}
 	text := fmt.Sprintf("reference seat, %.0f m in front, %.0f m up", -r.Reference.Y, r.Reference.Z)
 	if r.Reference.Y >= 0 {
 		text = fmt.Sprintf("reference seat, on the field at x %.0f m, y %.0f m", r.Reference.X, r.Reference.Y)

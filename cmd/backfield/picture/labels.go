@@ -86,8 +86,9 @@ func (sc *cueScene) labels() {
 		if from, to := l.leader(l.spot); l.needsLeader(&g, from, to) {
 			d.line("leader", l.ink, d.mm(0.16), 0, from, to)
 		}
+		foot := XY{(l.spot.x0 + l.spot.x1) / 2, (l.spot.y0 + l.spot.y1 + letters.Ascent*l.size) / 2}
 		d.haloed(d.mm(0.35), Shape{
-			Class: "label", Points: []XY{{(l.spot.x0 + l.spot.x1) / 2, (l.spot.y0 + l.spot.y1 + letters.Ascent*l.size) / 2}},
+			Class: "label", Points: []XY{foot},
 			Fill: l.ink, Text: l.text, Tail: l.tail, SizeM: l.size, Bold: l.bold,
 		})
 	}
@@ -107,8 +108,8 @@ func (g *signs) person(sc *cueScene, p *person) {
 	}
 	g.hard = append(g.hard, about(place, d.mm(ringMM+0.3)))
 	g.labels = append(g.labels, label{
-		text: letters.ShortenMiddle(p.name, d.mm(labelMM), d.mm(nameMM), true), tail: LevelText(p.mic.LevelDB),
-		at: place, clear: d.mm(ringMM + 0.4), size: d.mm(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
+		text: letters.ShortenMiddle(p.name, d.text(labelMM), d.mm(nameMM), true), tail: LevelText(p.mic.LevelDB),
+		at: place, clear: d.mm(ringMM + 0.4), size: d.text(labelMM), bold: true, ink: Dark, rank: sc.rank(p.mic),
 	})
 	var corners []XY
 	for _, corner := range p.path {
@@ -126,7 +127,7 @@ func (g *signs) micStand(sc *cueScene, c *cue.Channel) {
 	if c.Open {
 		g.labels = append(g.labels, label{
 			text: c.Player, tail: LevelText(c.LevelDB),
-			at: place, clear: d.mm(1.3), size: d.mm(finePrintMM), ink: Dark, rank: len(ranks) + 1,
+			at: place, clear: d.mm(1.3), size: d.text(finePrintMM), ink: Dark, rank: len(ranks) + 1,
 		})
 	}
 }
@@ -140,7 +141,7 @@ func (g *signs) stack(sc *cueScene, k rig.Stack) {
 	}
 	g.labels = append(g.labels, label{
 		text: k.Name, tail: zone,
-		at: place, clear: d.mm(1.6), size: d.mm(finePrintMM), ink: Middle, rank: len(ranks),
+		at: place, clear: d.mm(1.6), size: d.text(finePrintMM), ink: Middle, rank: len(ranks),
 	})
 }
 

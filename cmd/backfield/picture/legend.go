@@ -92,7 +92,7 @@ func (d *Drawing) arrow(from, to XY) {
 
 // rows puts entries below the drawing, wraps rows that are too long, and makes the drawing higher by that much.
 func (d *Drawing) rows(rows [][]legendEntry) {
-	left, right, size := d.Min.X+d.mm(edgeMM), d.Min.X+d.W-d.mm(edgeMM), d.mm(smallMM)
+	left, right, size := d.Min.X+d.mm(edgeMM), d.Min.X+d.W-d.mm(edgeMM), d.text(smallMM)
 	type put struct {
 		legendEntry
 		at XY

@@ -27,7 +27,7 @@ func glyphs(s Shape, scale float64, at XY) (outlines [][]XY) {
 	}
 	at.X -= float64(s.Anchor+1) / 2 * (long + letters.Advance(tail, size, false))
 	add := func(text string, bold bool) {
-		for _, o := range letters.Outlines(text, size, bold, letters.XY(at)) {
+		for _, o := range letters.Outlines(text, size, bold, letters.OutlinePoint(at)) {
 			points := make([]XY, len(o))
 			for i, p := range o {
 				points[i] = XY(p)
