@@ -37,8 +37,8 @@ var sheets = []PrintedSheet{
 		For:     "the operator",
 		Help:    "the run sheet: every cue, what it opens and closes, what to watch",
 		Readers: "the operator",
-		Shows: "what to do if it howls; for each movement every cue: when, its name, what it opens, closes and " +
-			"changes, what is automatic, what to watch; a small field with the open mics",
+		Shows: "what to do if it howls; every cue by movement: when, what it opens, closes and changes, what to " +
+			"watch; a small field with its mics",
 		body: func(p *Papers) (any, error) { return p.runPages(), nil },
 	},
 	{
