@@ -174,20 +174,21 @@ func command(t *testing.T, e *run.Engine, line string) {
 }
 
 var (
-	tableRow  = regexp.MustCompile(`(?s)<tr>(.*?)</tr>`)
-	lastCell  = regexp.MustCompile(`(?s).*<td>(.*?)</td>`)
+	sheetRow  = regexp.MustCompile(`(?s)<div class="row">.*?<div class="whatcell">(.*?)</div></div>\n`)
+	fadeWords = regexp.MustCompile(`<div>((?:fade|out) [^<]*)</div>`)
 	tag       = regexp.MustCompile(`<[^>]*>`)
 	blankLine = regexp.MustCompile(`\n\s*\n+`)
 )
 
-// rows are the last cells of the rows of the run sheet ("What happens"), as text.
+// rows are what each cue does on the run sheet, and how it fades, as text.
 func rows(page string) (list []string) {
-	for _, r := range tableRow.FindAllStringSubmatch(page, -1) {
-		if cell := lastCell.FindStringSubmatch(r[1]); cell != nil {
-			text := html.UnescapeString(tag.ReplaceAllString(cell[1], ""))
-			text = strings.ReplaceAll(text, "\u00a0", " ")
-			list = append(list, strings.TrimSpace(blankLine.ReplaceAllString(text, "\n"))+"\n")
+	for _, r := range sheetRow.FindAllStringSubmatch(page, -1) {
+		text := html.UnescapeString(tag.ReplaceAllString(r[1], ""))
+		text = strings.TrimSpace(blankLine.ReplaceAllString(text, "\n")) + "\n"
+		for _, fade := range fadeWords.FindAllStringSubmatch(r[0], -1) {
+			text += fade[1] + "\n"
 		}
+		list = append(list, text)
 	}
 	return list
 }
