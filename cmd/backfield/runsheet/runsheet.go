@@ -64,11 +64,11 @@ type CueRow struct {
 	Also   []string
 	Stamp  template.HTML
 	Name   string
-	Lines  []CueLine
+	Lines  []RowLine
 }
 
-// CueLine is one thing that a cue does. Sign names the drawing before it, Tag is in bold.
-type CueLine struct{ Sign, Tag, Text, Kind string }
+// RowLine is one thing that a cue does. Sign names the drawing before it, Tag is in bold.
+type RowLine struct{ Sign, Tag, Text, Kind string }
 
 // Sizes in points. The style sheet has the same: paper.css, the rules of .run.
 const (
@@ -258,7 +258,7 @@ func fades(c *cue.Snapshot) []string {
 
 // does fills in what a cue does, and what to watch.
 func (s *Source) does(r *sheet.RunRow, x *CueRow) {
-	add := func(sign, tag, text string) { x.Lines = append(x.Lines, CueLine{Sign: sign, Tag: tag, Text: text}) }
+	add := func(sign, tag, text string) { x.Lines = append(x.Lines, RowLine{Sign: sign, Tag: tag, Text: text}) }
 	for _, text := range s.opening(r.Opens, r.TimeS) {
 		add("opens", "opens", text)
 	}
@@ -284,13 +284,13 @@ func (s *Source) does(r *sheet.RunRow, x *CueRow) {
 		}
 		text := fmt.Sprintf("auto at %s: %s %s early for cue %s, nothing to press", e.At, picture.List(e.Players),
 			opens, e.For)
-		x.Lines = append(x.Lines, CueLine{Text: text, Kind: "auto"})
+		x.Lines = append(x.Lines, RowLine{Text: text, Kind: "auto"})
 	}
 	if lead := s.Leads[r.ID]; lead != "" {
 		add("", "lead", lead)
 	}
 	for _, text := range r.Watch {
-		x.Lines = append(x.Lines, CueLine{Text: text, Kind: "watch"})
+		x.Lines = append(x.Lines, RowLine{Text: text, Kind: "watch"})
 	}
 }
 
