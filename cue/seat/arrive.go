@@ -190,10 +190,30 @@ func (x *asked) say(h *Heard, gapMS float64, w stands.Window, first, echo string
 		h.Verdict = fmt.Sprintf("In time, but %q is an echo", echo)
 		h.Why = fmt.Sprintf("%q follows %s by %s; %[4]q comes more than 50 ms after the first sound.", first, name,
 			ms(gapMS), echo)
+	case h.overDB() > advice.StackLeadsDB:
+		h.Verdict = fmt.Sprintf("In time, but the stacks lead: %.0f dB over the player", h.overDB())
+		h.Why = fmt.Sprintf("%q comes %s after %s, but over %d dB louder it draws the ear all the same.", first,
+			ms(gapMS), name, advice.StackLeadsDB)
 	default:
 		h.Verdict = fmt.Sprintf("In time: one %s, at its place", x.noun())
 		h.Why = fmt.Sprintf("You hear %s first; %q comes %s later and only makes it louder.", name, first, ms(gapMS))
 	}
+}
+
+// overDB is how far the stacks together are over the player at the seat; 0 until noise and brass were measured.
+func (h *Heard) overDB() float64 {
+	own, stacks := 0.0, 0.0
+	for _, a := range h.Arrivals {
+		if e := level.Energy(a.LevelDB); a.Kind == PlayerKind {
+			own = e
+		} else {
+			stacks += e
+		}
+	}
+	if h.Levels != Measured || own == 0 || stacks == 0 {
+		return 0
+	}
+	return level.Decibels(stacks / own)
 }
 
 // ms is a time in words, to the millisecond where that says enough.

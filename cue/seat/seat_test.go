@@ -274,3 +274,24 @@ func TestNoAnswer(t *testing.T) {
 		t.Errorf("while the mic is closed: %+v, %v", h, err)
 	}
 }
+
+// Where the stacks are far louder than the player, the first sound does not lead. That is said only once noise and brass
+// were measured.
+func TestLoudStacks(t *testing.T) {
+	t.Parallel()
+	for dba, want := range map[string]string{"": "In time: one trumpet, at its place", "66": "In time: one trumpet, at its place",
+		"99": "In time, but the stacks lead: "} {
+		v := venue{worked, "0", "", "trumpet"}
+		if dba != "" {
+			v.rig += "[levels]\nnoise = { stack = \"left\", dba = " + dba + " }\nbrass = { section = \"trumpet\", set = \"1\", dba = 60 }\n"
+		}
+		a, _, s := v.compile(t, threeSeats)
+		h := ask(t, a, s, "seat 2", seat.Compiled)
+		if !strings.HasPrefix(h.Verdict, want) {
+			t.Errorf("noise %q: %q, want %q; %s; %s %+v", dba, h.Verdict, want, h.Levels, h.Why, h.Arrivals)
+		}
+		if (h.Levels == seat.Measured) != (dba != "") || (h.Arrivals[0].LevelDBA != nil) != (dba != "") {
+			t.Errorf("noise %q: the levels are %s", dba, h.Levels)
+		}
+	}
+}

@@ -9,6 +9,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue/balance"
 	"backfield/layout/level"
+	"backfield/layout/level/advice"
 )
 
 // SeatMap is a figure at every seat, in classes.
@@ -96,12 +97,12 @@ func overMap(s *show.Loaded, l *balance.Loudness, c *balance.CueLoudness, r *lou
 	limit := s.Setup.Score.Goals.OverDB
 	brackets := []bracket{{math.Inf(-1), false, SeatClass{Sign: goodSign,
 		Words: fmt.Sprintf("up to %.0f dB: the player leads", limit)}}}
-	if limit < stackLeadsDB {
+	if limit < advice.StackLeadsDB {
 		brackets = append(brackets, bracket{limit, true, SeatClass{Sign: betweenSign,
-			Words: fmt.Sprintf("to %d dB: pulled toward the stack", stackLeadsDB)}})
+			Words: fmt.Sprintf("to %d dB: pulled toward the stack", advice.StackLeadsDB)}})
 	}
-	brackets = append(brackets, bracket{max(limit, stackLeadsDB), true, SeatClass{Sign: badSign,
-		Words: fmt.Sprintf("over %.0f dB: the stack leads", max(limit, stackLeadsDB))}})
+	brackets = append(brackets, bracket{max(limit, advice.StackLeadsDB), true, SeatClass{Sign: badSign,
+		Words: fmt.Sprintf("over %.0f dB: the stack leads", max(limit, advice.StackLeadsDB))}})
 	m.fill(l, c.Heard, end, *take, brackets, (*level.PlaceSound).Over)
 	if r.OverBoxDB != nil {
 		m.Box = fmt.Sprintf("%s, the player leads: %s", wholeDB(*r.OverBoxDB), r.PlayerLeads)
@@ -120,10 +121,6 @@ func wholeDB(db float64) string {
 	}
 	return fmt.Sprintf("%+.0f dB", db)
 }
-
-// stackLeadsDB is from where on the first sound no longer leads (Langmuir, quoted by Wallach, Newman and Rosenzweig 1949;
-// read in a source that quotes them).
-const stackLeadsDB = 15
 
 // fill sorts the seats into classes. The share of a class is a range: the least and the most of it with all values moved
 // by up to take.

@@ -40,6 +40,10 @@ func SpreadOf(m Measured) Spread {
 // LeastDB is the least difference of a level that is worth a change (assumed): less is lost in the give or take.
 const LeastDB = 2
 
+// StackLeadsDB is how far the stacks may be over a player and the first sound still leads (Langmuir, quoted by Wallach,
+// Newman and Rosenzweig 1949; read in a source that quotes them).
+const StackLeadsDB = 15
+
 // Verdict is an answer that says how sure it is.
 type Verdict string
 
