@@ -329,10 +329,13 @@ const cut = `(() => {
 	for (const e of document.querySelectorAll('#seat button, #seat .ways span, #seat .big')) if (shown(e) && e.scrollWidth > e.clientWidth + 1) bad.push(words(e) + ' is too wide')
 	const cross = (p, q) => p.left < q.right - 1 && q.left < p.right - 1 && p.top < q.bottom - 1 && q.top < p.bottom - 1
 	for (const root of document.querySelectorAll('#seat .strip')) {
+		// Letters are smaller than the box of their text, which has its outline in Firefox.
+		const letters = e => { const r = at(e), high = 0.2 * r.height; return { left: r.left + 3, right: r.right - 3, top: r.top + high, bottom: r.bottom - high } }
 		const box = at(root), texts = [...root.querySelectorAll('text')]
 		for (const [i, e] of texts.entries()) {
-			if (at(e).left < box.left - 1 || at(e).right > box.right + 1 || at(e).top < box.top - 1 || at(e).bottom > box.bottom + 1) bad.push(words(e) + ' leaves the strip')
-			for (const o of texts.slice(i + 1)) if (cross(at(e), at(o))) bad.push(words(e) + ' covers ' + words(o))
+			const r = letters(e)
+			if (r.left < box.left || r.right > box.right || r.top < box.top || r.bottom > box.bottom) bad.push(words(e) + ' leaves the strip')
+			for (const o of texts.slice(i + 1)) if (cross(r, letters(o))) bad.push(words(e) + ' covers ' + words(o))
 		}
 	}
 	const parts = [...document.querySelector('#seat').children].filter(shown)

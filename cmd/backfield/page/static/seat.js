@@ -108,6 +108,7 @@ export class Seat {
     this.play.show(null)
     this.ears.stop()
     this.layer.remove()
+    this.field.root.classList.remove("at-box")
     this.into.hidden = true
     document.body.classList.remove("seated")
     this.closed()
@@ -172,6 +173,7 @@ export class Seat {
     if (this.name.textContent !== name) this.name.textContent = name
     if (row && !this.rowAndSeat.contains(document.activeElement)) { this.block.value = row.block; this.row.value = row.row; this.number.value = this.index - row.from + 1 }
     this.boxButton.setAttribute("aria-pressed", this.index === box)
+    this.field.root.classList.toggle("at-box", this.index === box) // whose own label would be under this one
     this.marker.setAttribute("transform", `translate(${round(x)} ${round(-y)})`)
     this.marker.setAttribute("aria-label", `${name}. Arrow keys go to the next seat.`)
     const text = this.marker.lastChild, frame = this.field.root.viewBox.baseVal, high = this.field.nameHigh
