@@ -69,7 +69,8 @@ func Kinds(n *run.NextCue) []string {
 	return kinds
 }
 
-// namesFitting names players from long to short: all; a section that is whole as "all 8 Tpt"; and how many of each section.
+// namesFitting names players from long to short: all; a section that is whole as "all 8 Tpt"; and how many of each section. The
+// last names nobody.
 func namesFitting(names, mics []string) []string {
 	if len(names) == 0 {
 		return nil
@@ -94,25 +95,29 @@ func namesFitting(names, mics []string) []string {
 		case n == 1:
 			whole, counted = append(whole, list[0]), append(counted, list[0])
 		case n >= size[s]:
-			all := fmt.Sprintf("all %d %s", n, s)
-			whole, counted = append(whole, all), append(counted, all)
+			whole, counted = append(whole, fmt.Sprintf("all %d %s", n, s)), append(counted, fmt.Sprintf("%d %s", n, s))
 		default:
 			whole, counted = append(whole, step.Shorthand(list)...), append(counted, fmt.Sprintf("%d %s", n, s))
 		}
 	}
+	last := "touch to read"
+	if len(names) == len(mics) {
+		last = fmt.Sprintf("all %d mics", len(mics))
+	}
 	return slices.Compact([]string{
-		strings.Join(step.Shorthand(names), ", "), strings.Join(whole, ", "), strings.Join(counted, ", "),
+		strings.Join(step.Shorthand(names), ", "), strings.Join(whole, ", "), strings.Join(counted, ", "), last,
 	})
 }
 
-// section is a name without the number at its end, if it has one.
+// section is a name without the number at its end, or the first word of a name without one: "Tpt" and "pit".
 func section(name string) string {
-	if word, number, ok := strings.Cut(name, " "); ok {
-		if _, err := strconv.Atoi(number); err == nil {
-			return word
+	if at := strings.LastIndexByte(name, ' '); at >= 0 {
+		if _, err := strconv.Atoi(name[at+1:]); err == nil {
+			return name[:at]
 		}
 	}
-	return name
+	word, _, _ := strings.Cut(name, " ")
+	return word
 }
 
 // listFitting joins texts, from all of them to fewer and how many are left out.

@@ -33,10 +33,13 @@ func TestCueLines(t *testing.T) {
 	want := `opens 3
   Bari 3, 6, Tuba 4
   all 2 Bari, Tuba 4
+  2 Bari, Tuba 4
+  touch to read
 closes 6
   Tpt 1, 3, Mello 2, 7, pit far left, pit left
-  all 2 Tpt, Mello 2, 7, pit far left, pit left
-  all 2 Tpt, 2 Mello, pit far left, pit left
+  all 2 Tpt, Mello 2, 7, all 2 pit
+  2 Tpt, 2 Mello, 2 pit
+  touch to read
 levels 2
   Tpt 1 0 to -3 dB; presence 5.5 dB: Tpt 1
   Tpt 1 0 to -3 dB; 1 more
@@ -53,7 +56,7 @@ also 2
 		t.Errorf("at the end of the show: %s", got)
 	}
 	hushed := run.NextCue{Intent: &step.Summary{Opens: []string{"Bari 3"}, Closes: []string{"Tpt 1"}}}
-	if got := say(&hushed); got != "opens 1\n  Bari 3\ncloses 1\n  Tpt 1\nlevels 0\nalso 0\n" {
+	if got := say(&hushed); got != "opens 1\n  Bari 3\n  touch to read\ncloses 1\n  Tpt 1\n  touch to read\nlevels 0\nalso 0\n" {
 		t.Errorf("hushed, the cue changes %s", got)
 	}
 	if got := strings.Join(Kinds(&hushed), "; "); got != "after unhush: opens Bari 3; closes Tpt 1" {

@@ -98,6 +98,29 @@ func TestLayout(t *testing.T) {
 	}
 }
 
+// TestEveryCue measures the page at every cue of the demo, as the run shows it: what changes is never cut off.
+func TestEveryCue(t *testing.T) {
+	plan, o := harbor(t)
+	p, began := showing(t, o), time.Now()
+	e := run.New(plan, run.Options{To: []string{"udp://127.0.0.1:9"}, Guard: time.Nanosecond}, began)
+	var views []run.View
+	for i, c := range plan.Show.Cues {
+		at := began.Add(time.Duration(i+1) * time.Second)
+		if _, err := e.Do(run.Command{Verb: run.Jump, Name: c.ID}, at); err != nil {
+			t.Fatal(err)
+		}
+		views = append(views, e.View(at))
+	}
+	for _, size := range sizes[:4] {
+		boxes := ""
+		p.as(size, "sun")
+		for _, v := range views {
+			p.put(v)
+			p.measured(fmt.Sprintf("%dx%d, cue %s", size[0], size[1], v.Step), &boxes)
+		}
+	}
+}
+
 // measured reports what is wrong with the page as it is, and what is not where it was in other states.
 func (p *shown) measured(what string, boxes *string) {
 	p.t.Helper()
@@ -140,4 +163,40 @@ func (p *shown) overlays(what string, states map[string]stateView, boxes *string
 	do("the sheet", `showSheet(true)`)
 	do("a refusal in the sheet", `say('jump nonsense: no cue "nonsense", and "nonsense" is not a count; type 12A, 2:33 or set 14 + 4', true, "jump")`)
 	do("no sheet", `showSheet(false)`)
+}
+
+// What measures the page finds each kind of fault.
+func TestMeasureFinds(t *testing.T) {
+	p := showing(t, benchOptions(t))
+	p.as(sizes[0], "sun")
+	for want, script := range map[string]string{
+		"clipped: place":               `$("place").style.width = "20px", $("place").style.overflow = "hidden"`,
+		"clipped: nextname":            `$("nextname").style.height = "12px"`,
+		"parts overlap: ground, next":  `$("next").style.marginLeft = "-40px"`,
+		"targets overlap: back, hush":  `$("back").style.marginRight = "-20px"`,
+		"small target: hush":           `$("hush").style.height = "40px", $("hush").style.minHeight = 0`,
+		"scrolls: bench":               `$("bench").style.overflow = "auto", bench.tiles[0].style.minHeight = "400px"`,
+		"of the text B in lines opens": `$("lines").querySelector("b").style.color = "#999"`,
+		"of the edge of back":          `$("back").style.borderColor = "#ccc"`,
+		"outside the window: strip":    `$("strip").style.marginTop = "40px", $("strip").style.height = "108px"`,
+		"panel covers digits":          `openPanel("2"), $("panel").style.gridArea = "next"`,
+		"texts overlap: Tpt 1, 1 in P": `bench.tiles[0].parts.number.style.transform = "translateX(-60px)"`,
+	} {
+		found := browser.Eval[string](p.Tab, `(() => {
+			const styles = [...document.querySelectorAll("*")].filter(e => e.style).map(e => [e, e.style.cssText])
+			window.undo = () => { closePanel(); for (const [e, css] of styles) e.style.cssText = css; return true }
+			`+script+`
+			return `+measureScript+`
+		})()`)
+		if !strings.Contains(found, want) {
+			t.Errorf("%q is not found: %q", want, found)
+		}
+		browser.Eval[bool](p.Tab, "undo()")
+	}
+	boxes := ""
+	p.measured("after all", &boxes)
+	browser.Eval[bool](p.Tab, `$("hush").style.marginTop = "1px"; true`)
+	if browser.Eval[string](p.Tab, boxesScript) == boxes {
+		t.Error("a button that moves by a pixel is not found")
+	}
 }

@@ -154,6 +154,20 @@ func stateViews() map[string]stateView {
 	soon := calm()
 	soon.Next.Counts, soon.Next.InS = 2.6, 1.2
 	put("soon", "", soon)
+	stopped := calm()
+	stopped.Running, stopped.Stopped, stopped.Mixers[0].ReplyAgoS = false, "where the journal ends", 1234
+	put("stopped", "", stopped, "clock stopped")
+	last := calm()
+	last.Next, last.WaitCounts = nil, 0
+	put("the end", "", last, "end of show")
+	busy := calm()
+	busy.Mixers[0].Unconfirmed = 67
+	for i := range busy.Rows {
+		busy.Rows[i].Fading, busy.Rows[i].LevelDB = true, -31.5
+	}
+	busy.Now.Movement, busy.Now.Count, busy.Now.Set, busy.ShowS = 12, 1234, "14A", 3725.4
+	busy.Next.Counts = 1234
+	put("busy", "Mixer waiting for 67 values", busy, "1234")
 	everything := hushed
 	everything.Mixers = silent.Mixers
 	everything.Next = overdue.Next
@@ -279,6 +293,9 @@ func TestBrowserStates(t *testing.T) {
 			t.Errorf("%s: %q is not in %q", name, tiles[name], got)
 		}
 		strip := "GO"
+		if name == "the end" {
+			strip = "END"
+		}
 		if s.v.Pair != nil && !s.v.Pair.Sends {
 			strip = "Take over"
 		}

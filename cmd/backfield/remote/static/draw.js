@@ -29,8 +29,8 @@ let announced = null;
 function draw() {
   const v = view, n = v.next;
   document.title = v.title ? `${v.title}: the run` : "Backfield: the run";
-  fit($("cue"), [v.step ? `${v.step}  ${v.name}` : "before the first cue"], phone.matches ? [13, 12] : [17, 16, 15, 14, 13], phone.matches ? [19, 16, 14] : [25, 22, 19, 17]);
   text($("place"), `${phone.matches ? "" : "count "}${v.now.movement}:${Math.floor(v.now.count + countSlack)}${v.now.set ? " · set " + v.now.set : ""}`);
+  fit($("cue"), [v.step ? `${v.step}  ${v.name}` : "before the first cue"], phone.matches ? [13, 12] : [17, 16, 15, 14, 13], phone.matches ? [19, 16, 14] : [25, 22, 19, 17]);
   drawStatus(v);
   drawNext(v, n);
   drawLines(v, n);
@@ -67,7 +67,8 @@ function wrongs() {
 // drawStatus draws the one line for good and bad news.
 function drawStatus(v) {
   const all = wrongs(), sizes = phone.matches ? [17, 15, 14, 13, 12] : [21, 19, 17, 16, 15, 14, 13];
-  const clock = v.running ? `${v.bpm.toFixed(0)} bpm (${tempoWords(v.rate)})  ${clockTime(v.show_s)}` : `clock stopped ${v.stopped || ""}`.trim() + (follows() || readOnly() ? "" : ": Start runs it");
+  const as = tempoWords(v.rate), tempo = phone.matches ? (as === "as written" ? "" : ", " + as) : ` (${as})`;
+  const clock = v.running ? `${v.bpm.toFixed(0)} bpm${tempo}  ${clockTime(v.show_s)}` : phone.matches ? "clock stopped" : `clock stopped ${v.stopped || ""}`.trim() + (follows() || readOnly() ? "" : ": Start runs it");
   $("status").dataset.kind = all.length ? all[0].kind : "calm";
   $("status").toggleAttribute("data-crowded", all.length > 0);
   text($("tempo"), clock);
@@ -87,7 +88,7 @@ function calmWords(v) {
   const busy = mixers.filter(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0)).length;
   if (mixers.length > 1) return [busy ? `${mixers.length} mixers, ${busy} waiting` : `${mixers.length} mixers OK`];
   const d = mixers[0], s = `Mixer ${mixerWords(d)}`;
-  return [d.reply_ago_s >= 0 ? `${s}, last reply ${d.reply_ago_s.toFixed(0)} s ago` : s, s];
+  return [d.reply_ago_s >= 0 ? `${s}, last reply ${d.reply_ago_s.toFixed(0)} s ago` : s, s, d.unconfirmed > 0 ? `waiting for ${d.unconfirmed}` : s];
 }
 
 // countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them. In a
@@ -234,7 +235,7 @@ function levelWords(t) {
   const sure = t.sign === "ok";
   if (!t.open) return [view.hush && t.kind === "worn" ? (sure ? "hushed" : "hushed ?") : sure ? "closed" : "closed ?",
     view.hush && t.kind === "worn" ? (sure ? "hush" : "hush ?") : sure ? "off" : "off ?"];
-  return [level + (t.mark ? " " + t.mark : ""), whole + t.mark];
+  return [level + (t.mark ? " " + t.mark : ""), whole + t.mark, ...(t.mark === "~" ? [whole] : [])];
 }
 
 function drawBench() {

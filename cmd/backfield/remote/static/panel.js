@@ -50,7 +50,7 @@ function panelButtons(t) {
     const turns = all.length > sparePlaces - 2;
     return [...cells, on(turns ? "more" : "", "", turns ? () => { spareFrom += sparePlaces - 2; drawPanel(); } : null), { word: "cancel", small: "", does: () => { choosing = false; drawPanel(); } }];
   }
-  const off = t.held ? "follows the cues" : t.release, free = off !== "";
+  const off = t.held ? "to the cues" : t.release, free = off !== "";
   return [
     on("release", free ? minus(off) : "nothing to release", free ? () => act("release") : null),
     on("hold", t.held ? "held already" : "as it is now", t.held ? null : () => act("hold")),
@@ -87,7 +87,7 @@ function drawPanel() {
   } else {
     const who = `${t.at}  ${t.player}`, level = t.level ? minus(t.level) + (t.mark ? " " + t.mark : "") : "", said = saidIn === "panel" ? lastSaid : "";
     const note = choosing ? "swap to which channel?" : `mixer ${level}, ${minus(t.note)}`;
-    fit(head, said ? [`${who}: ${said}`, said] : [`${who}   ${note}`, who], sizes);
+    fit(head, said ? [said] : [`${who}   ${note}`, who], sizes);
     head.toggleAttribute("data-wrong", !!said && saidWrong);
     cells = panelButtons(t);
   }

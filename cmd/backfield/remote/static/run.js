@@ -112,12 +112,17 @@ async function give(verb, more) {
   try {
     const r = await fetch("do", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(order), signal: AbortSignal.timeout(OLD_MS) });
     const a = await r.json().catch(() => ({}));
-    say(a.said || a.error || `${verb} refused (${r.status})`, !r.ok, place(verb));
+    const answer = a.said || a.error || `${verb} refused (${r.status})`;
+    if (r.ok && plain.includes(verb) && !answer.includes(";")) { say(""); lastSaid = answer; }
+    else say(answer, !r.ok, place(verb));
     return r.ok;
   } catch (e) {
     say(`${verb}: no answer. It may or may not have worked: look at the cue`, true, place(verb));
   } finally { busy = false; }
 }
+
+// plain are the commands whose success the page shows anyway: a line that says it would only cover the cue.
+const plain = ["go", "back", "hush", "unhush", "start", "stop", "takeover"];
 
 // place is where an answer is shown: on the field that it concerns.
 const place = verb => verb === "jump" ? "jump" : ["release", "hold", "swap", "nudge"].includes(verb) ? "panel" : "cue";
