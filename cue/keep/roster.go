@@ -12,12 +12,12 @@ import (
 // trim finds where a trim belongs: in the roster, or for a fixed mic in the venue or the rig.
 func (f EditFiles) trim(t Trim) (Hunk, error) {
 	var ignored source.Problems
-	var rows []table.Row
+	var rows table.Body
 	if f.Roster != nil {
 		rows = table.ReadCSV(f.Roster, roster.Columns, &ignored)
 	}
 	h, found := Hunk{File: f.Roster, about: t.Name}, false
-	for _, row := range rows {
+	for row := range rows.All() {
 		if row.Cell("player").Text != t.Name || row.Cell("channel").Text == "" {
 			continue
 		}

@@ -116,7 +116,7 @@ func Read(f *source.File, p *source.Problems) *Roster {
 	rows := table.ReadCSV(f, Columns, p)
 	r.Partial = !table.Whole(f, p)
 	packs := map[string]Wear{} // who wore each last
-	for _, row := range rows {
+	for row := range rows.All() {
 		player, ok := r.player(row, p)
 		if !ok {
 			continue

@@ -36,7 +36,7 @@ func placeOf(p *micPart) MicPlace {
 		}
 	}
 	if x.Leg.From == x.Leg.To || x.Leg.Part == 1 {
-		x.Dot = player.Dots[x.Leg.To].Words()
+		x.Dot = player.Words(x.Leg.To)
 	}
 	return x
 }

@@ -115,10 +115,10 @@ func (d *Drill) checkPlaces(player *Marcher, p *source.Problems) {
 		}
 		what := fmt.Sprintf("%s is %.1f steps %s in set %s", player.Name, by/unit.StepM, where, d.Sets[i].Label)
 		if by > offFieldM {
-			p.Add(farOffField(dot.Span, what))
+			p.Add(farOffField(player.Where(i), what))
 			player.Dots[i].Bad = true
 		} else {
-			p.Add(offField(dot.Span, what))
+			p.Add(offField(player.Where(i), what))
 		}
 	}
 }
@@ -153,10 +153,10 @@ func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *source.Proble
 	dist := planDistance(from.At, to.At)
 	walk := s.Arrive - s.Begin
 	way := fmt.Sprintf("%s walks %.1f steps into set %s (from %q)", player.Name, field.Steps(from.At, to.At),
-		s.Label, from.Words())
+		s.Label, player.Words(i-1))
 	if walk == 0 {
 		if dist > closeM {
-			p.Add(walkInHold(from, to, way))
+			p.Add(walkInHold(player, i, way))
 		}
 		return dist > closeM
 	}
@@ -165,10 +165,10 @@ func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *source.Proble
 		step/unit.InchM, 5*unit.YardM/step)
 	switch {
 	case step > impossibleM:
-		p.Add(impossibleStep(from, to, walk, size))
+		p.Add(impossibleStep(player, i, walk, size))
 		return true
 	case step > longStepM*(1+1e-9) && walk >= sustainedFrom || step > longStepM*1.5:
-		p.Add(longStep(from, to, size))
+		p.Add(longStep(player, i, size))
 		return true
 	}
 	return false
@@ -204,7 +204,7 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 		}
 		for _, other := range near {
 			if distM := planDistance(dot.At, other.Dots[i].At); distM < closeM-1e-9 {
-				p.Add(tooClose(dot.Span, player.Name, other.Name, other.Dots[i].Span, d.Sets[i].Label, distM))
+				p.Add(tooClose(player.Where(i), player.Name, other.Name, other.Where(i), d.Sets[i].Label, distM))
 				break // one is enough to look at the dot: a crowd has as many pairs as the square of its size
 			}
 		}

@@ -8,7 +8,6 @@ import (
 	"strings"
 
 	"backfield/layout"
-	"backfield/layout/field"
 	"backfield/layout/rows"
 	"backfield/layout/source"
 	"backfield/layout/table"
@@ -117,7 +116,7 @@ func (w *words) relate(steps, relation table.Cell, word string) {
 // readDot reads the place in a row.
 func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if bad := row.Cell(rows.Unsound); bad.Text != "" {
-		return Dot{Known: true, Bad: true, Span: bad.Span}
+		return Dot{Known: true, Bad: true}.in(bad.Span)
 	}
 	if row.Has("dot") {
 		return d.wholeDot(row.Cell("dot"), p)
@@ -129,16 +128,16 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if x, y := row.Cell("x"), row.Cell("y"); !told && row.Has("x") && row.Has("y") && (x.Text != "" || y.Text != "") {
 		before := p.Errors()
 		at := layout.Point{X: d.plain(x, unit.StepM, p), Y: d.plain(y, d.Field.DepthStepM, p)}
-		return Dot{At: at, Known: true, Bad: p.Errors() > before, Span: x.Span, Across: d.withUnit(x.Text),
-			Along: d.withUnit(y.Text), Plain: true}
+		return Dot{At: at, Known: true, Bad: p.Errors() > before, across: d.written.cell(x), along: d.written.cell(y),
+			Plain: true}.in(x.Span)
 	}
 	across, along := lateralOf(row), depthOf(row)
 	alone := d.spellOut(&along)
-	dot := Dot{Known: true, Span: row.Cell("lateral").Span, Across: oneLine(d.Field.InWords(across.text)),
-		Along: oneLine(d.Field.InWords(along.text))}
+	at := row.Cell("lateral").Span
 	if len(across.parts) > 0 {
-		dot.Span = across.parts[0].cell.Span
+		at = across.parts[0].cell.Span
 	}
+	dot := Dot{Known: true, across: d.written.half(across), along: d.written.half(along)}.in(at)
 	var fault *source.Fault
 	if dot.At.X, fault = d.Field.Lateral(across.text); fault != nil {
 		d.refuse(&dot, fault, across, row.Cell("lateral").Span, p)
@@ -154,8 +153,8 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 
 // wholeDot reads both halves from one cell.
 func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
-	across, along := field.Halves(d.Field.InWords(c.Text))
-	dot := Dot{Known: true, Span: c.Span, Across: oneLine(across), Along: oneLine(along)}
+	both := d.written.cell(c)
+	dot := Dot{Known: true, across: both, along: both, oneCell: true}.in(c.Span)
 	w := words{c.Text, []cellPart{{0, len(c.Text), c, false}}}
 	var fault *source.Fault
 	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {
@@ -197,9 +196,9 @@ func (d *Drill) reportStrangers(p *source.Problems) {
 
 // plain reads a coordinate: a bare number is in the sheet's unit, a string may carry its own.
 func (d *Drill) plain(c table.Cell, stepM float64, p *source.Problems) float64 {
-	v, err := unit.LengthIn(d.bare, stepM).Read(c.Text)
+	v, err := unit.LengthIn(d.written.bare, stepM).Read(c.Text)
 	if err != nil {
-		do := fmt.Sprintf("write %s as a bare number, or a number and its unit such as \"6 yd\"", d.bare)
+		do := fmt.Sprintf("write %s as a bare number, or a number and its unit such as \"6 yd\"", d.written.bare)
 		if decimalComma.MatchString(c.Text) {
 			do = "write decimals with a period, 2.5; " + do
 		}
@@ -209,19 +208,9 @@ func (d *Drill) plain(c table.Cell, stepM float64, p *source.Problems) float64 {
 }
 
 // withUnit words a coordinate with its unit.
-func (d *Drill) withUnit(text string) string {
+func withUnit(text, bare string) string {
 	if parts, err := unit.Parse(text); err == nil && len(parts) == 1 && parts[0].Unit == "" {
-		return text + " " + d.bare
+		return text + " " + bare
 	}
 	return text
-}
-
-// oneLine is a text with one space for white space of any kind and length. Most texts are so already, and stay the part
-// of the sheet that they are, since a season's dots are many.
-func oneLine(text string) string {
-	if !strings.ContainsAny(text, "\t\n\v\f\r\u0085\u00a0") && !strings.Contains(text, "  ") &&
-		strings.TrimSpace(text) == text {
-		return text
-	}
-	return strings.Join(strings.Fields(text), " ")
 }

@@ -48,9 +48,9 @@ type Drill struct {
 	unlisted       map[string]bool // labels of sets that have dots and are not in the list of sets
 	twice          int             // rows of the list of sets that repeat a label
 	spare          spareDots
-	renamed        []int  // sets without dots, whose label most likely is the wrong one: reported
-	bare           string // the unit of coordinates without one
-	depthFromFront bool   // a depth of a number alone is steps from the front sideline
+	renamed        []int // sets without dots, whose label most likely is the wrong one: reported
+	written        *written
+	depthFromFront bool // a depth of a number alone is steps from the front sideline
 	strangers      []strangeWord
 	byLabel        map[string]int
 	byPlayer       map[string]int
@@ -68,29 +68,30 @@ type Marcher struct {
 	Name string
 	Span source.Span // where first named
 	Dots []Dot
+
+	written *written
 }
 
 // Dot is a place in plan (z = 0). Known is false where the sheet has none.
 type Dot struct {
 	At    layout.Point
 	Known bool
-	Bad   bool        // the sheet has one that could not be read: At is not to be looked at
-	Span  source.Span // of its cell, or the first of them
+	Bad   bool // the sheet has one that could not be read: At is not to be looked at
+	Plain bool // it is x and y
 
-	Across, Along string // as written, put together where they are in several cells
-	Plain         bool   // they are x and y
+	start, end    uint32 // the bytes of its cell, or of the first of them
+	across, along half
+	oneCell       bool // both halves are in one cell
 
 	Reported bool // it is missing, which an error says
 
 	blamed bool // for a step that is too long: how close it is to others is not another mistake
 }
 
-// Words is the dot as it was written.
-func (dot Dot) Words() string {
-	if dot.Plain {
-		return "x " + dot.Across + ", y " + dot.Along
-	}
-	return dot.Across + "; " + dot.Along
+// in is the dot with its place in the sheet.
+func (dot Dot) in(at source.Span) Dot {
+	dot.start, dot.end = uint32(at.Start), uint32(at.End)
+	return dot
 }
 
 // Sheets lays the drill out in Backfield's own layout: the rows of sets.csv and of dots.csv with their headers. Read
@@ -130,15 +131,16 @@ func (d *Drill) Sheets() (sets, dots [][]string) {
 				continue
 			}
 			row := []string{s.Label, x.Name}
+			across, along := x.halves(i)
 			if words {
 				if dot.Plain {
 					row = append(row, "", "")
 				} else {
-					row = append(row, dot.Across, dot.Along)
+					row = append(row, across, along)
 				}
 			}
 			if dot.Plain {
-				row = append(row, dot.Across, dot.Along)
+				row = append(row, across, along)
 			} else if plain {
 				row = append(row, "", "")
 			}
@@ -166,7 +168,7 @@ func (d *Drill) Labels() []string {
 	return labels
 }
 
-// Marcher returns a player's dots.
+// Player returns a player's dots.
 func (d *Drill) Player(name string) (*Marcher, bool) {
 	i, ok := d.byPlayer[name]
 	if !ok {

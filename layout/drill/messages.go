@@ -47,25 +47,25 @@ func offField(at source.Span, what string) source.Problem {
 		"check the dot")
 }
 
-func walkInHold(from, to Dot, way string) source.Problem {
-	return source.ErrorAt("step-size", to.Span,
+func walkInHold(player *Marcher, i int, way string) source.Problem {
+	return source.ErrorAt("step-size", player.Where(i),
 		fmt.Sprintf("%s, but all its counts are a hold", way),
 		"shorten the set's hold, or fix the dot",
-		source.Note{Span: from.Span, Text: "the dot before"})
+		source.Note{Span: player.Where(i - 1), Text: "the dot before"})
 }
 
-func impossibleStep(from, to Dot, walk int, size string) source.Problem {
-	return source.ErrorAt("step-size", to.Span,
+func impossibleStep(player *Marcher, i, walk int, size string) source.Problem {
+	return source.ErrorAt("step-size", player.Where(i),
 		size,
-		mirrorHint(from.At, to.At, walk),
-		source.Note{Span: from.Span, Text: "the dot before"})
+		mirrorHint(player.Dots[i-1].At, player.Dots[i].At, walk),
+		source.Note{Span: player.Where(i - 1), Text: "the dot before"})
 }
 
-func longStep(from, to Dot, size string) source.Problem {
-	return source.WarningAt("step-size", to.Span,
+func longStep(player *Marcher, i int, size string) source.Problem {
+	return source.WarningAt("step-size", player.Where(i),
 		size,
 		"longer than 6 to 5; check the dot or the counts",
-		source.Note{Span: from.Span, Text: "the dot before"})
+		source.Note{Span: player.Where(i - 1), Text: "the dot before"})
 }
 
 func tooClose(at source.Span, name, other string, otherAt source.Span, set string, distM float64) source.Problem {

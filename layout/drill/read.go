@@ -2,6 +2,8 @@ package drill
 
 import (
 	"fmt"
+	"iter"
+	"slices"
 	"strings"
 
 	"backfield/layout/field"
@@ -35,11 +37,12 @@ type Sheets struct {
 // Read reads the sheets. It is never nil, and as full as it could be made.
 func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{},
-		byPlayer: map[string]int{}, bare: "steps",
+		byPlayer: map[string]int{},
 		unlisted: map[string]bool{}, spare: newSpareDots()}
 	if in.Dots != nil {
 		d.Field = d.Field.Saying(Legend(in.Dots, d.Field))
 	}
+	d.written = newWritten(in.Dots, d.Field)
 	if in.Together {
 		d.setsFile = in.Dots
 	}
@@ -61,6 +64,9 @@ func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 
 // noteIdleWords notes a staff's own words that the sheet of dots does not have.
 func noteIdleWords(m table.Map[table.Text], dots *source.File, p *source.Problems) {
+	if len(m.Entries) == 0 {
+		return
+	}
 	text := strings.ToLower(dots.Text)
 	for _, e := range m.Entries {
 		if !strings.Contains(text, strings.ToLower(e.Name.V)) {
@@ -81,21 +87,21 @@ func ownWords(m table.Map[table.Text]) (words []field.Word) {
 func (d *Drill) readOurs(f *source.File, p *source.Problems) {
 	rows := table.ReadCSV(f, DotColumns, p)
 	d.PartialDots = !table.Whole(f, p)
-	if len(rows) > 0 {
-		words := rows[0].Has("lateral") && rows[0].Has("depth")
-		plain := rows[0].Has("x") && rows[0].Has("y")
+	if rows.Len() > 0 {
+		words := rows.Has("lateral") && rows.Has("depth")
+		plain := rows.Has("x") && rows.Has("y")
 		if !words && !plain {
 			p.Add(noPlaceInSheet(f))
 			d.PartialDots = true
 			return
 		}
 	}
-	d.readDots(rows, p)
+	d.readDots(rows.All(), p)
 }
 
 // readOthers reads a sheet of dots of another layout, which may list the sets as well.
 func (d *Drill) readOthers(in Sheets, p *source.Problems) {
-	d.bare = in.Columns.Unit.Or("steps")
+	d.written.bare = in.Columns.Unit.Or("steps")
 	d.depthFromFront = fromFront.MatchString(in.Columns.Depth.V)
 	sheet := rows.DotSheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
 		Known: func(label string) bool { _, known := d.byLabel[label]; return known }}
@@ -105,7 +111,7 @@ func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	case in.Together && whole:
 		sets := list.Sets(in.Columns, p)
 		d.PartialSets = sets == nil
-		d.readSets(sets, in.Columns.HoldAfter.V, p)
+		d.readSets(slices.Values(sets), in.Columns.HoldAfter.V, p)
 	case in.Together:
 		d.PartialSets = true
 	case list != nil:
@@ -115,9 +121,9 @@ func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 }
 
 // readDots reads the rows of a sheet of dots.
-func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
+func (d *Drill) readDots(rows iter.Seq[table.Row], p *source.Problems) {
 	strange := map[string][]source.Span{} // by labels that are not in the list of sets
-	for _, row := range rows {
+	for row := range rows {
 		label, name := row.Cell("set"), row.Cell("player")
 		i, ok := d.byLabel[label.Text]
 		if label.Text == "" || name.Text == "" {
@@ -139,13 +145,14 @@ func (d *Drill) readDots(rows []table.Row, p *source.Problems) {
 		}
 		dot := &player.Dots[i]
 		if dot.Known {
-			p.Add(dotTwice(name, label.Text, dot.Span))
+			p.Add(dotTwice(name, label.Text, player.Where(i)))
 			d.spare.add(i, true, name.Text)
 			dot.Bad = true // which of the two it is, nobody knows
 			continue
 		}
 		*dot = d.readDot(row, p)
 	}
+	d.written.known = nil
 	d.reportStrangers(p)
 	d.reportUnlisted(strange, p)
 }
@@ -160,7 +167,8 @@ func (d *Drill) player(name table.Cell, p *source.Problems) *Marcher {
 		p.CheckName(name.Span, name.Text)
 		i = len(d.Players)
 		d.byPlayer[name.Text] = i
-		d.Players = append(d.Players, Marcher{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})
+		d.Players = append(d.Players, Marcher{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets)),
+			written: d.written})
 	}
 	return &d.Players[i]
 }

@@ -1,6 +1,9 @@
 package drill
 
 import (
+	"iter"
+	"slices"
+
 	"backfield/layout/levelkeys"
 	"backfield/layout/rows"
 	"backfield/layout/source"
@@ -14,12 +17,12 @@ func (d *Drill) readSetsSheet(in Sheets, p *source.Problems) {
 	if in.Columns == nil || in.Columns.Sets == nil {
 		rows := table.ReadCSV(in.Sets, SetColumns, p)
 		d.PartialSets = !table.Whole(in.Sets, p)
-		d.readSets(rows, false, p)
+		d.readSets(rows.All(), false, p)
 		return
 	}
 	rows, whole := rows.Sets(in.Sets, in.Columns.Sets, p)
 	d.PartialSets = !whole
-	d.readSets(rows, in.Columns.Sets.HoldAfter.V, p)
+	d.readSets(slices.Values(rows), in.Columns.Sets.HoldAfter.V, p)
 }
 
 // setReader reads the rows of a sheet of sets, each of which begins where the one above ends.
@@ -31,10 +34,10 @@ type setReader struct {
 }
 
 // readSets reads the rows of a sheet of sets; holdAfter says that the counts are those of the walk alone.
-func (d *Drill) readSets(rows []table.Row, holdAfter bool, p *source.Problems) {
+func (d *Drill) readSets(rows iter.Seq[table.Row], holdAfter bool, p *source.Problems) {
 	before := p.Errors()
 	r := setReader{drill: d, holdAfter: holdAfter, written: -1}
-	for _, row := range rows {
+	for row := range rows {
 		r.read(row, p)
 	}
 	d.UnsureTime = d.UnsureTime || p.Errors() > before

@@ -1,6 +1,7 @@
 package rows
 
 import (
+	"iter"
 	"slices"
 	"strings"
 
@@ -42,7 +43,8 @@ type arranger struct {
 	DotSheet
 	layout  layout
 	listing Listing
-	dots    []table.Row
+	pages   []*page
+	dots    int             // how many there are
 	listed  []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
 	seen    map[string]bool // of listed
 	active  map[string]bool // players who have a dot
@@ -50,19 +52,20 @@ type arranger struct {
 	unread  map[string]bool // names of columns that are read by nobody
 }
 
-// Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. It returns what the
-// sheet
-// says of the sets as well, nil where it could not be read at all; whole is false where a part of it could not.
-func (s DotSheet) Read(p *source.Problems) (dots []table.Row, list *Listing, whole bool) {
+// Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. They are made as they are
+// gone through, since a season's are many. It returns what the sheet says of the sets as well, nil where it could not be
+// read at all; whole is false where a part of it could not.
+func (s DotSheet) Read(p *source.Problems) (dots iter.Seq[table.Row], list *Listing, whole bool) {
 	c := s.Columns
+	none := func(func(table.Row) bool) {}
 	if !c.check(p) {
-		return nil, nil, false
+		return none, nil, false
 	}
 	all := table.ReadSheets(s.File, p)
 	whole = !p.Has(s.File, "csv-syntax")
 	sections, ok := c.sections(s.File, all, p)
 	if !ok {
-		return nil, nil, false
+		return none, nil, false
 	}
 	a := arranger{DotSheet: s, layout: c.layout(), listing: newListing(), seen: map[string]bool{},
 		active: map[string]bool{}, unread: map[string]bool{}}
@@ -73,15 +76,34 @@ func (s DotSheet) Read(p *source.Problems) (dots []table.Row, list *Listing, who
 			continue
 		}
 		if !a.read(pg, p) {
-			return nil, nil, false
+			return none, nil, false
 		}
+		a.pages = append(a.pages, pg)
 	}
 	for _, name := range a.listed {
 		if !a.active[name.Text] {
 			p.Add(noDotAtAll(name))
 		}
 	}
-	return a.dots, &a.listing, whole
+	return a.again, &a.listing, whole
+}
+
+// again goes through the rows once more. What is wrong in them was reported the first time.
+func (a *arranger) again(yield func(table.Row) bool) {
+	var reported source.Problems
+	for _, pg := range a.pages {
+		pg.above = [2]table.Cell{}
+		for _, cells := range pg.body.All() {
+			if a.saysOfSets(pg, cells) >= 0 {
+				continue
+			}
+			for i := range pg.forms {
+				if row, ok := a.dot(pg, &pg.forms[i], cells, &reported); ok && !yield(row) {
+					return
+				}
+			}
+		}
+	}
 }
 
 // read reads the rows of a sheet; false where there are more than any drill has.
@@ -91,14 +113,17 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 			a.listing.list(f.label)
 		}
 	}
-	for _, cells := range pg.body {
-		if a.listsSets(pg, cells, p) {
+	for _, cells := range pg.body.All() {
+		if i := a.saysOfSets(pg, cells); i >= 0 {
+			a.listSets(pg, i, cells, p)
 			continue
 		}
-		for _, f := range pg.forms {
-			a.dot(pg, &f, cells, p)
+		for i := range pg.forms {
+			if row, ok := a.dot(pg, &pg.forms[i], cells, p); ok {
+				a.note(pg, row, cells, p)
+			}
 		}
-		if len(a.dots) > most {
+		if a.dots > most {
 			p.Add(tooManyRows(cells[0].Span))
 			return false
 		}
@@ -110,20 +135,18 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 	return true
 }
 
-// listsSets takes a row of a sheet with a column for each set that gives its movement, counts or hold.
-func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) bool {
-	if a.layout != perSet {
-		return false
-	}
-	if len(pg.players) == 0 {
-		return false
+// saysOfSets is which of SetKeys a row of a sheet with a column for each set gives, -1 for none.
+func (a *arranger) saysOfSets(pg *page, cells []table.Cell) int {
+	if a.layout != perSet || len(pg.players) == 0 {
+		return -1
 	}
 	c, name := a.Columns, fold(at(cells, pg.players[0]).Text)
 	keys := []table.Text{or(c.Movement.Text, "movement"), or(c.Counts, "counts"), or(c.Hold, "hold")}
-	i := slices.IndexFunc(keys, func(key table.Text) bool { return strings.EqualFold(name, fold(key.V)) })
-	if i < 0 {
-		return false
-	}
+	return slices.IndexFunc(keys, func(key table.Text) bool { return strings.EqualFold(name, fold(key.V)) })
+}
+
+// listSets takes a row that gives the i-th of SetKeys for each set.
+func (a *arranger) listSets(pg *page, i int, cells []table.Cell, p *source.Problems) {
 	for _, f := range pg.forms {
 		for _, column := range f.places {
 			if cell := at(cells, column); column >= 0 && cell.Text != "" && cell.Sound(p) {
@@ -132,7 +155,6 @@ func (a *arranger) listsSets(pg *page, cells []table.Cell, p *source.Problems) b
 			}
 		}
 	}
-	return true
 }
 
 // fill takes a blank set or player for that of the row above, where the score says so. It reports whether it may.
@@ -155,7 +177,7 @@ func (a *arranger) fill(pg *page, label, player *table.Cell, anything bool) bool
 }
 
 // dot makes a row in Backfield's own layout from one dot of a row, if there is one.
-func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Problems) {
+func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Problems) (row table.Row, ok bool) {
 	player, label := pg.playerOf(cells, p), f.label
 	if pg.set >= 0 {
 		label = at(cells, pg.set)
@@ -173,29 +195,35 @@ func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Prob
 	own[0], own[1] = label, player
 	switch {
 	case !anything && filled:
-		return // a name alone, for the rows below
+		return row, false // a name alone, for the rows below
 	case !anything && (pg.set < 0 || player.Text == "" && label.Text == ""):
-		return // nobody there, or nothing but what is not read
+		return row, false // nobody there, or nothing but what is not read
 	case !anything && player.Text == "":
 		p.Add(aloneInRow(label))
-		return
+		return row, false
 	case !anything && label.Text == "":
 		p.Add(aloneInRow(player))
-		return
+		return row, false
 	}
 	sound := func(c table.Cell) bool { return a.Columns.Fill.Set && merged(c) || c.Sound(p) }
 	if player.Text == "" && sound(player) {
 		p.Add(dotWithoutPlayer(player.Span))
 	}
 	if player.Text == "" || !sound(player) || !sound(label) {
-		return
+		return row, false
 	}
 	for _, cell := range own[3:] {
 		if !cell.Sound(p) {
 			own[2] = table.Cell{Text: Unsound, Span: cell.Span}
 		}
 	}
-	a.dots = append(a.dots, table.NewRow(player.Span, own, f.index))
+	return table.NewRow(player.Span, own, f.index), true
+}
+
+// note keeps what a row with a dot says about its player and its set.
+func (a *arranger) note(pg *page, row table.Row, cells []table.Cell, p *source.Problems) {
+	a.dots++
+	label, player := row.Cell("set"), row.Cell("player")
 	a.active[player.Text] = true
 	if label.Text == "" {
 		return

@@ -30,9 +30,8 @@ func (g *grid) heading(header HeaderKey, list []wanted, p *source.Problems) (nam
 			return nil, 0, false
 		}
 	} else {
-		head = max(0, slices.IndexFunc(g.Rows[:min(len(g.Rows), headRows)],
-			func(cells []table.Cell) bool { return named(cells, list) }))
-		names = g.Rows[head]
+		head = max(0, g.Rows.Find(headRows, func(cells []table.Cell) bool { return named(cells, list) }))
+		names = g.Rows.Row(head)
 	}
 	if !named(names, list) {
 		g.missing(names, list, p)
@@ -46,9 +45,9 @@ const headRows = 30
 
 // rowOf finds a row by its number.
 func (g *grid) rowOf(n table.Int, p *source.Problems) (cells []table.Cell, i int, ok bool) {
-	for i := range g.Rows {
+	for i := range g.Rows.Len() {
 		if g.number(i) == n.V {
-			return g.Rows[i], i, true
+			return g.Rows.Row(i), i, true
 		}
 	}
 	p.Add(emptyHeader(n.Span, g.line(), n.V))

@@ -21,7 +21,7 @@ type dotIndex struct {
 type page struct {
 	of                     sheetBlock
 	head                   []table.Cell
-	body                   [][]table.Cell
+	body                   table.Rows
 	set                    int
 	players                []int         // columns of the parts of a name
 	above                  [2]table.Cell // the set and the player of the row above, where blank ones are filled
@@ -67,7 +67,7 @@ func (a *arranger) page(s sheetBlock, p *source.Problems) (*page, bool) {
 		return nil, false
 	}
 	if a.layout == perSet {
-		pg.body = s.Rows[head+1:] // that a set has a column may show only in what is in it
+		pg.body = s.Rows.After(head) // that a set has a column may show only in what is in it
 		ok = a.columns(pg, p)
 		pg.body = s.until(head, c.Last, func(cells []table.Cell) bool { return a.isNote(pg, cells) }, p)
 		a.idle(pg, p)
@@ -90,13 +90,12 @@ func (a *arranger) page(s sheetBlock, p *source.Problems) (*page, bool) {
 // block or in the one before. head is the index of their row, -1 where they are elsewhere.
 func (a *arranger) header(pg *page, list []wanted, p *source.Problems) (head int, ok bool) {
 	s := &pg.of
-	own := slices.ContainsFunc(s.Rows[:min(len(s.Rows), headRows)],
-		func(cells []table.Cell) bool { return named(cells, list) })
-	if a.Columns.Block.Set && !own {
-		i := slices.IndexFunc(s.above, func(cells []table.Cell) bool { return named(cells, list) })
+	isHeader := func(cells []table.Cell) bool { return named(cells, list) }
+	if a.Columns.Block.Set && s.Rows.Find(headRows, isHeader) < 0 {
+		i := s.above.Find(s.above.Len(), isHeader)
 		switch {
 		case i >= 0:
-			pg.head = s.above[i]
+			pg.head = s.above.Row(i)
 		case a.head != nil:
 			pg.head = a.head
 		}
@@ -285,7 +284,7 @@ func (pg *page) dotIndex(label string, span source.Span) *dotIndex {
 
 // looksLike reports whether the first thing below a column's name is what its key takes.
 func (a *arranger) looksLike(pg *page, column, key int) bool {
-	for _, cells := range pg.body {
+	for _, cells := range pg.body.All() {
 		text := at(cells, column).Text
 		if text == "" || len(pg.players) > 0 && at(cells, pg.players[0]).Text == "" {
 			continue

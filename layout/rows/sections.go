@@ -19,7 +19,7 @@ func (g *grid) number(i int) int {
 	if g.columns != nil {
 		return g.columns[i]
 	}
-	n, _ := g.Rows[i][0].Span.Position()
+	n, _ := g.Rows.Row(i)[0].Span.Position()
 	return n
 }
 
@@ -33,7 +33,7 @@ func (g *grid) line() string {
 
 // part is the rows lo to hi of a sheet.
 func (g grid) part(lo, hi int) grid {
-	g.Rows = g.Rows[lo:hi]
+	g.Rows = g.Rows.Part(lo, hi)
 	if g.columns != nil {
 		g.columns = g.columns[lo:hi]
 	}
@@ -46,20 +46,23 @@ func Turned(s table.Sheet) table.Sheet { return across(s).Sheet }
 // across turns a sheet so that its columns become rows.
 func across(s table.Sheet) grid {
 	g := grid{Sheet: s, columns: []int{}}
-	g.Rows = nil
 	width := 0
-	for _, cells := range s.Rows {
+	for _, cells := range s.Rows.All() {
 		width = max(width, len(cells))
 	}
-	for i := range width {
-		column := make([]table.Cell, len(s.Rows))
-		for j, cells := range s.Rows {
-			column[j] = at(cells, i)
-		}
-		if slices.ContainsFunc(column, func(c table.Cell) bool { return c.Text != "" }) {
-			g.Rows, g.columns = append(g.Rows, column), append(g.columns, i+1)
+	all := make([][]table.Cell, width)
+	for _, cells := range s.Rows.All() {
+		for i := range all {
+			all[i] = append(all[i], at(cells, i))
 		}
 	}
+	var turned [][]table.Cell
+	for i, column := range all {
+		if slices.ContainsFunc(column, func(c table.Cell) bool { return c.Text != "" }) {
+			turned, g.columns = append(turned, column), append(g.columns, i+1)
+		}
+	}
+	g.Rows = table.RowsOf(turned, table.Rows{})
 	return g
 }
 
@@ -68,7 +71,7 @@ func across(s table.Sheet) grid {
 type sheetBlock struct {
 	grid
 	set, player table.Cell
-	above       [][]table.Cell // rows above the first title: they may have the header of all
+	above       table.Rows // rows above the first title: they may have the header of all
 }
 
 // sections are the sheets that are meant, each cut at its titles where blocks have them.
@@ -92,25 +95,25 @@ func (s sheetBlock) split(pattern string, p *source.Problems) (list []sheetBlock
 	var title table.Cell
 	cut := func(to int) {
 		if first {
-			s.above = s.Rows[:to]
+			s.above = s.Rows.Part(0, to)
 			return
 		}
 		block := s
 		block.grid = s.part(from, to)
 		block.label(pattern, title)
-		if len(block.Rows) > 0 {
+		if block.Rows.Len() > 0 {
 			list = append(list, block)
 		} else {
 			p.Add(emptyBlock(title))
 		}
 	}
-	for i, cells := range s.Rows {
+	for i, cells := range s.Rows.All() {
 		if label, ok := titleIn(cells, pattern); ok {
 			cut(i)
 			from, title, first = i+1, label, false
 		}
 	}
-	cut(len(s.Rows))
+	cut(s.Rows.Len())
 	return list
 }
 
@@ -147,14 +150,14 @@ func titleIn(cells []table.Cell, pattern string) (label table.Cell, ok bool) {
 // footer is the index of the first row of the notes below the table, which a blank row keeps apart from it. Without
 // such notes it is how many rows there are.
 func (g *grid) footer(head int, isNote func(cells []table.Cell) bool) int {
-	last := len(g.Rows) - 1
-	for last > head && isNote(g.Rows[last]) {
+	last := g.Rows.Len() - 1
+	for last > head && isNote(g.Rows.Row(last)) {
 		last--
 	}
-	for i := last + 1; i < len(g.Rows); i++ {
+	for i := last + 1; i < g.Rows.Len(); i++ {
 		if i > head+1 && g.number(i) > g.number(i-1)+1 {
 			return i
 		}
 	}
-	return len(g.Rows)
+	return g.Rows.Len()
 }

@@ -55,7 +55,7 @@ func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row,
 	isNote := func(cells []table.Cell) bool {
 		return at(cells, columns[0]).Text == "" || at(cells, columns[2]).Text == ""
 	}
-	for _, cells := range sheets[0].until(head, c.Last, isNote, p) {
+	for _, cells := range sheets[0].until(head, c.Last, isNote, p).All() {
 		own := make([]table.Cell, len(columns))
 		anything := false
 		for i, column := range columns {

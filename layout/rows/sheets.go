@@ -94,8 +94,8 @@ func at(cells []table.Cell, i int) table.Cell {
 
 // until are the rows below the header, up to the last that is to be read or the notes below the table.
 func (g *grid) until(head int, last table.Int, isNote func(cells []table.Cell) bool,
-	p *source.Problems) [][]table.Cell {
-	end := len(g.Rows)
+	p *source.Problems) table.Rows {
+	end := g.Rows.Len()
 	if last.Set {
 		for end > head+1 && g.number(end-1) > last.V {
 			end--
@@ -103,17 +103,17 @@ func (g *grid) until(head int, last table.Int, isNote func(cells []table.Cell) b
 	} else {
 		end = g.footer(head, isNote)
 	}
-	if end < len(g.Rows) {
+	if end < g.Rows.Len() {
 		what := fmt.Sprintf("%s %d", g.line(), g.number(end))
-		if more := len(g.Rows) - end - 1; more > 0 {
-			what = fmt.Sprintf("%ss %d to %d", g.line(), g.number(end), g.number(len(g.Rows)-1))
+		if more := g.Rows.Len() - end - 1; more > 0 {
+			what = fmt.Sprintf("%ss %d to %d", g.line(), g.number(end), g.number(g.Rows.Len()-1))
 		}
-		p.Idle(g.Rows[end][0].Span, what+", below the table")
+		p.Idle(g.Rows.Row(end)[0].Span, what+", below the table")
 	}
 	if g.columns == nil {
 		g.Extra(max(head, 0), end-1, p)
 	}
-	return g.Rows[head+1 : end]
+	return g.Rows.Part(head+1, end)
 }
 
 // rowNumber is a row's number as the spreadsheet shows it; in a text file, its line.

@@ -89,7 +89,7 @@ func TestSheetsOfManyShapes(t *testing.T) {
 					m, ok := want[strings.Join([]string{file.Name, d.Sets[i].Label, strings.ReplaceAll(x.Name, " ", "")}, " ")]
 					if dotsRead++; !ok || !dot.Known || math.Hypot(dot.At.X-m[0], dot.At.Y-m[1]) > 0.001 {
 						t.Errorf("%s in set %s is at %.4f, %.4f (%s), want %.4f", x.Name, d.Sets[i].Label, dot.At.X, dot.At.Y,
-							dot.Words(), m)
+							x.Words(i), m)
 					}
 				}
 			}

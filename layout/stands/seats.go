@@ -87,10 +87,10 @@ var Columns = []table.Column{{Name: "x", Required: true}, {Name: "y", Required: 
 func ReadSeats(f *source.File, p *source.Problems) []Seat {
 	var seats []Seat
 	rows := table.ReadCSV(f, Columns, p)
-	if len(rows) == 0 && table.Whole(f, p) {
+	if rows.Len() == 0 && table.Whole(f, p) {
 		p.Error("empty-file", f.Whole(), "this sheet has no seat", "add a row for each seat: x, y and z in meters")
 	}
-	for _, row := range rows {
+	for row := range rows.All() {
 		at := func(column string) float64 {
 			c := row.Cell(column)
 			if c.Text == "" {

@@ -2,6 +2,7 @@ package table
 
 import (
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 
@@ -20,7 +21,7 @@ type Column struct {
 // ReadCSV reads a sheet with a header row: a text file, or a workbook that has one sheet with anything in it. Columns
 // may come in any order and either case; one that looks like a misspelled one that is missing is reported and read as
 // that, others are noted; blank rows and empty cells past the end are passed over.
-func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
+func ReadCSV(f *source.File, columns []Column, p *source.Problems) Body {
 	sheets := ReadSheets(f, p)
 	if len(sheets) > 1 {
 		var names []string
@@ -28,30 +29,54 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) []Row {
 			names = append(names, s.Name)
 		}
 		p.Add(whichSheet(sheets[0].Span, names))
-		return nil
+		return Body{}
 	}
 	if len(sheets) == 0 {
 		if !p.Has(f, "csv-syntax") {
 			p.Add(emptySheet(f, columns))
 		}
-		return nil
+		return Body{}
 	}
-	head, body := sheets[0].Rows[0], sheets[0].Rows[1:]
+	head, body := sheets[0].Rows.Row(0), sheets[0].Rows.After(0)
 	index := header(head, columns, p)
 	if index == nil {
-		return nil
+		return Body{}
 	}
-	sheets[0].Extra(0, len(body), p)
-	rows := make([]Row, len(body))
-	for i, cells := range body {
-		rows[i] = Row{Span: cells[0].Span, cells: cells, heads: head, index: index}
-		for _, c := range columns { // in their order, not that of a map
-			if at, ok := index[c.Name]; ok && at < len(cells) {
-				cells[at].Sound(p)
+	sheets[0].Extra(0, body.Len(), p)
+	if f.Sheets != nil { // cells of a text file are sound
+		for _, cells := range body.All() {
+			for _, c := range columns { // in their order, not that of a map
+				if at, ok := index[c.Name]; ok && at < len(cells) {
+					cells[at].Sound(p)
+				}
 			}
 		}
 	}
-	return rows
+	return Body{heads: head, index: index, body: body}
+}
+
+// Body is a sheet under a header row. One that could not be read has no rows.
+type Body struct {
+	heads []Cell
+	index map[string]int
+	body  Rows
+}
+
+// Len is how many rows there are below the header.
+func (t Body) Len() int { return t.body.Len() }
+
+// Has reports whether the sheet has a column.
+func (t Body) Has(column string) bool { _, ok := t.index[column]; return ok }
+
+// All goes through the rows below the header.
+func (t Body) All() iter.Seq[Row] {
+	return func(yield func(Row) bool) {
+		for _, cells := range t.body.All() {
+			if !yield(Row{Span: cells[0].Span, cells: cells, heads: t.heads, index: t.index}) {
+				return
+			}
+		}
+	}
 }
 
 // Whole reports whether ReadCSV read a sheet to its end. What a sheet that was refused lacks is no problem of

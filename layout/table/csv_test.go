@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -15,6 +17,11 @@ import (
 var dots = []Column{{"set", true}, {"player", true}, {"lateral", true}, {"depth", false}}
 
 func readSheet(text string, columns []Column) ([]Row, *source.Problems, *source.File) {
+	body, p, f := readBody(text, columns)
+	return slices.Collect(body.All()), p, f
+}
+
+func readBody(text string, columns []Column) (Body, *source.Problems, *source.File) {
 	f := &source.File{Name: "dots.csv", Text: text}
 	var p source.Problems
 	return ReadCSV(f, columns, &p), &p, f
@@ -151,6 +158,32 @@ func TestCellNumbers(t *testing.T) {
 	}
 }
 
+// records are the first n rows below the header as the parser of the library has them.
+func records(text string, n int) (list [][]string) {
+	comma := separator.Of(text)
+	r := csv.NewReader(strings.NewReader(text))
+	r.Comma, r.FieldsPerRecord = comma, -1
+	for first := true; len(list) < n; {
+		record, err := r.Read()
+		if err != nil {
+			return list
+		}
+		if blank(record) || first && strings.HasPrefix(record[0], separator.Line) {
+			continue
+		}
+		for i := range record {
+			if record[i] = strings.TrimSpace(record[i]); comma != ',' {
+				record[i] = decimalComma.ReplaceAllString(record[i], "$1.$2")
+			}
+		}
+		if !first {
+			list = append(list, record)
+		}
+		first = false
+	}
+	return list
+}
+
 func FuzzReadCSV(f *testing.F) {
 	for _, text := range []string{
 		"set,player,lateral,depth\n1,a,b,c\n", "set;player;lateral\r\n\"1,5\";\"a\r\nb\";\"\"\"\"\r\n",
@@ -166,10 +199,17 @@ func FuzzReadCSV(f *testing.F) {
 			return
 		}
 		var p source.Problems
-		rows := ReadCSV(file, dots, &p)
+		rows := slices.Collect(ReadCSV(file, dots, &p).All())
 		for _, x := range p.All() {
 			if s := x.Span; s.Start < 0 || s.Start > s.End || s.End > len(file.Text) {
 				t.Fatalf("a problem from %d to %d in %d bytes", s.Start, s.End, len(file.Text))
+			}
+		}
+		for i, record := range records(file.Text, len(rows)) {
+			for n, c := range rows[i].cells {
+				if len(rows[i].cells) != len(record) || c.Text != record[n] {
+					t.Fatalf("row %d is %v, and the parser has %q", i, rows[i].cells, record)
+				}
 			}
 		}
 		for _, r := range rows {
@@ -195,4 +235,23 @@ func FuzzReadCSV(f *testing.F) {
 			}
 		}
 	})
+}
+
+// A sheet keeps 4 bytes for each row, and 8 for each line of the file, however many cells there are.
+func TestRowsAreSmall(t *testing.T) {
+	const rows = 20_000
+	text := "set,player,lateral,depth\n" + strings.Repeat("1,Tpt 1,\"side 1, 2 inside 35\",4 behind front hash\n", rows)
+	inUse := func() float64 {
+		var m runtime.MemStats
+		runtime.GC()
+		runtime.ReadMemStats(&m)
+		return float64(m.HeapAlloc)
+	}
+	before := inUse()
+	body, p, f := readBody(text, dots)
+	if each := (inUse() - before) / rows; each > 20 || body.Len() != rows || len(p.All()) > 0 {
+		t.Errorf("%d rows of %.0f bytes each, want 20 at most; %v", body.Len(), each, p.All())
+	}
+	runtime.KeepAlive(f)
+	runtime.KeepAlive(body)
 }

@@ -4,7 +4,6 @@ import (
 	"encoding/csv"
 	"errors"
 	"io"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -12,16 +11,13 @@ import (
 	"backfield/layout/source"
 )
 
-// decimalComma is a number as a European spreadsheet writes it, in a sheet separated by semicolons or tabs.
-var decimalComma = regexp.MustCompile(`(\d),(\d)`)
-
 // Sheet is the rows of a sheet as they are, without blank ones. Text means that it is a text file, where a comma
 // too many moves what follows it.
 type Sheet struct {
 	Name string
 	Span source.Span // its first cell
 	Text bool
-	Rows [][]Cell // each has at least one cell
+	Rows Rows
 }
 
 // ReadSheets reads the one sheet of a text file, or those sheets of a workbook that have anything in them. In a text
@@ -39,15 +35,15 @@ func ReadSheets(f *source.File, p *source.Problems) []Sheet {
 		first := source.Span{File: f, Start: s.Start, End: s.Start}
 		sheets = append(sheets, Sheet{Name: s.Name, Span: first, Rows: workbookRows(f, s.Start, end)})
 	}
-	return slices.DeleteFunc(sheets, func(s Sheet) bool { return len(s.Rows) == 0 })
+	return slices.DeleteFunc(sheets, func(s Sheet) bool { return s.Rows.Len() == 0 })
 }
 
 // textRows reads the rows of a text file, up to the first that cannot be read.
-func textRows(f *source.File, p *source.Problems) [][]Cell {
+func textRows(f *source.File, p *source.Problems) Rows {
 	comma := separator.Of(f.Text)
 	r := csv.NewReader(strings.NewReader(f.Text))
 	r.Comma, r.FieldsPerRecord, r.ReuseRecord = comma, -1, true
-	var rows [][]Cell
+	rows := Rows{file: f, comma: byte(comma)}
 	for {
 		record, err := r.Read()
 		if err == io.EOF {
@@ -57,35 +53,20 @@ func textRows(f *source.File, p *source.Problems) [][]Cell {
 			p.Add(csvProblem(f, err))
 			return rows
 		}
-		if blank(record) || len(rows) == 0 && strings.HasPrefix(record[0], separator.Line) {
+		if blank(record) || rows.Len() == 0 && strings.HasPrefix(record[0], separator.Line) {
 			continue
 		}
-		cells := make([]Cell, len(record))
-		for i, text := range record {
-			line, column := r.FieldPos(i)
-			cells[i] = located(f, f.Offset(line, column), text)
-			if comma != ',' {
-				cells[i].Text = decimalComma.ReplaceAllString(cells[i].Text, "$1.$2")
-			}
-		}
-		rows = append(rows, cells)
+		rows.starts = append(rows.starts, uint32(f.Offset(r.FieldPos(0))))
 	}
 }
 
 // workbookRows reads the rows of a sheet of a workbook, as package workbook has written them.
-func workbookRows(f *source.File, start, end int) [][]Cell {
-	var rows [][]Cell
+func workbookRows(f *source.File, start, end int) Rows {
+	rows := Rows{file: f, comma: '\t'}
 	at := start
 	for line := range strings.Lines(f.Text[start:end]) {
-		if record := strings.Split(strings.TrimSuffix(line, "\n"), "\t"); !blank(record) {
-			cells := make([]Cell, len(record))
-			from := at
-			for i, text := range record {
-				span := source.Span{File: f, Start: from, End: from + len(text)}
-				cells[i] = Cell{strings.ReplaceAll(text, "\v", "\n"), span}
-				from += len(text) + 1
-			}
-			rows = append(rows, cells)
+		if strings.TrimSpace(line) != "" {
+			rows.starts = append(rows.starts, uint32(at))
 		}
 		at += len(line)
 	}
@@ -98,9 +79,9 @@ func (s *Sheet) Extra(head, last int, p *source.Problems) {
 	if !s.Text {
 		return
 	}
-	width, rows := len(s.Rows[head]), s.Rows[head+1:last+1]
+	width, rows := len(s.Rows.Row(head)), s.Rows.Part(head+1, last+1)
 	var extra []Cell // the first of each row that has cells past the last column
-	for _, cells := range rows {
+	for _, cells := range rows.All() {
 		for _, c := range cells[min(width, len(cells)):] {
 			if c.Text != "" {
 				extra = append(extra, c)
@@ -108,8 +89,8 @@ func (s *Sheet) Extra(head, last int, p *source.Problems) {
 			}
 		}
 	}
-	if n := len(extra); n > 1 && 2*n > len(rows) { // the header has a cell too few
-		p.Add(headerTooShort(extra[0], n, len(rows)))
+	if n := len(extra); n > 1 && 2*n > rows.Len() { // the header has a cell too few
+		p.Add(headerTooShort(extra[0], n, rows.Len()))
 		return
 	}
 	for _, c := range extra {
@@ -124,38 +105,6 @@ func blank(record []string) bool {
 		}
 	}
 	return true
-}
-
-// located is a cell whose text the parser has read from the bytes at that offset.
-func located(f *source.File, at int, text string) Cell {
-	quoted := at < len(f.Text) && f.Text[at] == '"'
-	if quoted {
-		at++
-	}
-	trimmed := strings.TrimSpace(text)
-	before := strings.Index(text, trimmed)
-	lo := along(f.Text, at, text[:before], quoted)
-	hi := along(f.Text, lo, trimmed, quoted)
-	if raw := f.Text[lo:hi]; raw == trimmed { // so that the parser's own copy need not be kept
-		trimmed = raw
-	}
-	return Cell{trimmed, source.Span{File: f, Start: lo, End: hi}}
-}
-
-// along returns where text ends that begins in raw at at: in a quoted cell a quote is doubled and a
-// line end may have been two bytes.
-func along(raw string, at int, text string, quoted bool) int {
-	if quoted {
-		for i := range len(text) {
-			if text[i] == '"' || text[i] == '\n' && strings.HasPrefix(raw[at:], "\r\n") {
-				at++
-			}
-			at++
-		}
-	} else {
-		at += len(text)
-	}
-	return min(at, len(raw))
 }
 
 // csvProblem says where and why the parser gave up.

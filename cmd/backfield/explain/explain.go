@@ -166,12 +166,12 @@ func (e *explainer) place() {
 		e.say("  dot         set %s, as written: %q", d.Sets[w.Place.Leg.To].Label, w.Place.Dot)
 	case w.Place.Leg.Part == 0:
 		e.say("  dot         set %s, as written: %q", d.Sets[w.Place.Leg.From].Label,
-			player.Dots[w.Place.Leg.From].Words())
+			player.Words(w.Place.Leg.From))
 	default:
 		from, to := d.Sets[w.Place.Leg.From], d.Sets[w.Place.Leg.To]
 		walk := to.Arrive - to.Begin
 		e.say("  walking     from set %s %q\n              to set %s %q,", from.Label,
-			player.Dots[w.Place.Leg.From].Words(), to.Label, player.Dots[w.Place.Leg.To].Words())
+			player.Words(w.Place.Leg.From), to.Label, player.Words(w.Place.Leg.To))
 		e.say("              %.4g of %s done, so %.1f %% of the way: %s", w.Place.Leg.Part*float64(walk),
 			source.Count(float64(walk), "count"), 100*w.Place.Leg.Part, d.Field.Dot(w.Place.Start))
 	}

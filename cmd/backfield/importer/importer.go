@@ -139,7 +139,7 @@ func Describe(w io.Writer, d *drill.Drill, lines string) {
 		dot := x.Dots[s.Set]
 		letter := rune('A' + i)
 		marks = append(marks, sketchMark{dot.At, letter})
-		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s\n", letter, x.Name, d.Sets[s.Set].Label, dot.Words(),
+		fmt.Fprintf(w, "  %c  %s, set %s: %s\n     is %s\n", letter, x.Name, d.Sets[s.Set].Label, x.Words(s.Set),
 			d.Field.Dot(dot.At))
 	}
 	fmt.Fprintln(w)

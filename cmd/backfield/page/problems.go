@@ -93,8 +93,8 @@ func (l *viewBuilder) inRow(at source.Span, o *ProblemView) {
 // belongs to the last dot that begins before it.
 func (l *viewBuilder) inDots(p *drill.Marcher, at source.Span, o *ProblemView) {
 	var row []int // the sets whose dots are in that row
-	for n, dot := range p.Dots {
-		if n < len(l.s.Drill.Sets) && l.s.Drill.Sets[n].Movement <= len(l.start) && sameRow(dot.Span, at) {
+	for n := range p.Dots {
+		if n < len(l.s.Drill.Sets) && l.s.Drill.Sets[n].Movement <= len(l.start) && sameRow(p.Where(n), at) {
 			row = append(row, n)
 		}
 	}
@@ -103,7 +103,7 @@ func (l *viewBuilder) inDots(p *drill.Marcher, at source.Span, o *ProblemView) {
 	}
 	last := -1
 	for _, n := range row {
-		start := p.Dots[n].Span.Start
+		start := p.Where(n).Start
 		if (len(row) == 1 || start <= at.Start) && start > last {
 			last, o.At = start, l.arrives(l.s.Drill.Sets[n])
 		}

@@ -3,6 +3,7 @@
 package show
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -43,11 +44,12 @@ func (Disk) Read(path string) ([]byte, error) {
 		return nil, plain(err)
 	}
 	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, table.CSVLimit+1))
-	if err != nil {
+	var data bytes.Buffer // at its size from the start: a large file that grew would take several times as much
+	data.Grow(int(info.Size()) + bytes.MinRead)
+	if _, err := data.ReadFrom(io.LimitReader(f, table.CSVLimit+1)); err != nil {
 		return nil, plain(err)
 	}
-	return data, nil
+	return data.Bytes(), nil
 }
 
 var errNotThere = errors.New("is not there; check the name and the folder")

@@ -100,7 +100,7 @@ var ours = []string{"set", "set number", "player", "performer", "name", "label",
 // look tries the first rows of a sheet as its header.
 func look(s *table.Sheet, ground field.Field) (sheetView, string) {
 	first := ""
-	for head := range min(headRows, len(s.Rows)-1) {
+	for head := range min(headRows, s.Rows.Len()-1) {
 		v, reason := try(s, head, ground)
 		if reason == "" {
 			return v, ""
@@ -121,11 +121,11 @@ func look(s *table.Sheet, ground field.Field) (sheetView, string) {
 // twoHeads reports whether a row names groups of columns, and the one below it the columns of each: names with gaps
 // above the same names over and over, and dots below them.
 func twoHeads(s *table.Sheet, head int, ground field.Field) bool {
-	if head+2 >= len(s.Rows) {
+	if head+2 >= s.Rows.Len() {
 		return false
 	}
 	groups, seen, twice := map[string]bool{}, map[string]bool{}, 0
-	for _, cell := range s.Rows[head] {
+	for _, cell := range s.Rows.Row(head) {
 		if name := plain(cell.Text); name != "" {
 			if groups[name] {
 				return false
@@ -133,9 +133,9 @@ func twoHeads(s *table.Sheet, head int, ground field.Field) bool {
 			groups[name] = true
 		}
 	}
-	for i, cell := range s.Rows[head+1] {
+	for i, cell := range s.Rows.Row(head + 1) {
 		name := plain(cell.Text)
-		if k, _ := read(s.Rows[head+2:], i, ground); seen[name] && name != "" && k != unknown {
+		if k, _ := read(s.Rows.After(head+1), i, ground); seen[name] && name != "" && k != unknown {
 			twice++
 		}
 		seen[name] = true
@@ -144,7 +144,7 @@ func twoHeads(s *table.Sheet, head int, ground field.Field) bool {
 }
 
 func rowNumber(s *table.Sheet, i int) int {
-	n, _ := s.Rows[i][0].Span.Position()
+	n, _ := s.Rows.Row(i)[0].Span.Position()
 	return n
 }
 
@@ -177,20 +177,20 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 	if player != nil {
 		v.columns.Player.Text = named(player.text)
 	}
-	v.symbol(list, s.Rows[head+1:])
+	v.symbol(list, s.Rows.After(head))
 	if c := one(list, "set", "set number"); c != nil && !v.perSet {
 		v.set = c.text
 		v.columns.Set = named(c.text)
 		at := func(name string) int {
 			return slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == name })
 		}
-		if v.named && filled(s.Rows[head+1:], at(v.columns.Player.V), at(c.text)) {
+		if v.named && filled(s.Rows.After(head), at(v.columns.Player.V), at(c.text)) {
 			v.columns.Fill.Text = named("down")
 		}
 	}
 	if v.perSet { // the facts about the sets are in rows, under the column of players
 		at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == v.columns.Player.V })
-		list = firstCells(s.Rows[head+1:], at)
+		list = firstCells(s.Rows.After(head), at)
 	}
 	v.counts(list)
 	return v, ""
@@ -198,7 +198,7 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 
 // readHeader reads the columns under a header; ok is false where the row holds dots itself.
 func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColumn, ok bool) {
-	for i, cell := range s.Rows[head] {
+	for i, cell := range s.Rows.Row(head) {
 		own := kinds(cell.Text, ground)
 		isDot := func(k columnKind) bool {
 			return k == aDot || k == aLateral || k == aDepth && !slices.Contains(own, aLine)
@@ -208,7 +208,7 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColum
 		}
 		c := sheetColumn{name: plain(cell.Text), text: strings.Join(strings.Fields(cell.Text), " ")}
 		if c.text != "" && !slices.Contains(ours, c.name) {
-			c.kind, c.all = read(s.Rows[head+1:], i, ground)
+			c.kind, c.all = read(s.Rows.After(head), i, ground)
 		}
 		list = append(list, c)
 	}
@@ -216,9 +216,9 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColum
 }
 
 // firstCells are the names of rows, as if they were columns.
-func firstCells(rows [][]table.Cell, at int) []sheetColumn {
+func firstCells(rows table.Rows, at int) []sheetColumn {
 	var list []sheetColumn
-	for _, cells := range rows {
+	for _, cells := range rows.All() {
 		if at < len(cells) && cells[at].Text != "" {
 			list = append(list, sheetColumn{name: plain(cells[at].Text), text: cells[at].Text})
 		}

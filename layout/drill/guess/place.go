@@ -106,12 +106,12 @@ var (
 // a dot; "" where there is none.
 func almost(s *table.Sheet, head int, ground field.Field) string {
 	width := 0 // a title above is narrower than the table
-	for _, cells := range s.Rows[head+1:] {
+	for _, cells := range s.Rows.After(head).All() {
 		width = max(width, len(cells))
 	}
 	for i := range width {
 		wrong, like, all := "", 0, 0
-		for _, cells := range s.Rows[head+1:] {
+		for _, cells := range s.Rows.After(head).All() {
 			if i >= len(cells) || cells[i].Text == "" {
 				continue
 			}

@@ -12,7 +12,8 @@ import (
 // twoRows takes two rows as a header that they share.
 func twoRows(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 	one := *s
-	one.Rows = append([][]table.Cell{rows.Joined(s.Rows[head], s.Rows[head+1])}, s.Rows[head+2:]...)
+	names := rows.Joined(s.Rows.Row(head), s.Rows.Row(head+1))
+	one.Rows = table.RowsOf([][]table.Cell{names}, s.Rows.After(head+1))
 	v, reason := try(&one, 0, ground)
 	v.columns.Header.Int = table.Int{V: rowNumber(s, head), Set: true}
 	v.columns.Header.Below = table.Int{V: rowNumber(s, head+1), Set: true}
@@ -20,9 +21,9 @@ func twoRows(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 }
 
 // filled reports whether a column has blanks below its names, in rows that have something in another.
-func filled(body [][]table.Cell, at, other int) bool {
+func filled(body table.Rows, at, other int) bool {
 	seen, blank := false, 0
-	for _, cells := range body {
+	for _, cells := range body.All() {
 		switch {
 		case at < len(cells) && cells[at].Text != "":
 			seen = true
@@ -38,7 +39,7 @@ func filled(body [][]table.Cell, at, other int) bool {
 func titles(s *table.Sheet) (text string, ok bool) {
 	groups := map[string][]string{}
 	best := ""
-	for _, cells := range s.Rows {
+	for _, cells := range s.Rows.All() {
 		var parts []string
 		for _, c := range cells {
 			if c.Text != "" {
@@ -94,7 +95,7 @@ func (v *sheetView) liesAcross(s *table.Sheet) bool {
 		return true
 	}
 	all, sets := 0, 0
-	for _, cells := range s.Rows[1:] {
+	for _, cells := range s.Rows.After(0).All() {
 		word, _, _ := strings.Cut(plain(cells[0].Text), " ")
 		if len(cells) > 1 && cells[0].Text != "" {
 			all++
@@ -126,13 +127,13 @@ func (v *sheetView) apart(s *table.Sheet, names []string) bool {
 }
 
 // symbol finds a name in two columns: a letter or word, and a number.
-func (v *sheetView) symbol(list []sheetColumn, body [][]table.Cell) {
+func (v *sheetView) symbol(list []sheetColumn, body table.Rows) {
 	at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.name == "label" || c.name == "number" })
 	symbol := one(list, "symbol", "instrument", "section")
 	if at < 0 || symbol == nil || one(list, "player", "performer", "name") != nil {
 		return
 	}
-	for _, cells := range body {
+	for _, cells := range body.All() {
 		if at < len(cells) && strings.Trim(cells[at].Text, "0123456789") != "" {
 			return
 		}
@@ -144,7 +145,7 @@ func (v *sheetView) symbol(list []sheetColumn, body [][]table.Cell) {
 // turnedView takes the columns of a sheet for its rows.
 func turnedView(s table.Sheet, ground field.Field) (v sheetView, ok bool) {
 	turned := rows.Turned(s)
-	if len(turned.Rows) == 0 {
+	if turned.Rows.Len() == 0 {
 		return v, false
 	}
 	v, reason := look(&turned, ground)

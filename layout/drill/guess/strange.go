@@ -23,7 +23,7 @@ func Strange(f *source.File, ground field.Field) []string {
 		}
 	}
 	for _, s := range table.ReadSheets(f, &p) {
-		for _, cells := range s.Rows {
+		for _, cells := range s.Rows.All() {
 			for _, c := range cells {
 				word := plain(c.Text)
 				if isDot, _ := tryDot(ground.InWords(c.Text), ground); isDot {
