@@ -18,17 +18,26 @@ var legendEntry = regexp.MustCompile(`(?m)(?:^|[,;\t"(:])[ \t]*([A-Za-z]{1,12})[
 // one way: no word that is there twice with two meanings, and no meaning that is not in words of a dot. The others stay
 // unknown, so that the dots that have them are refused.
 func Legend(dots *source.File, ground field.Field) (words []field.Word) {
+	return legend(dots, ground, &source.Problems{})
+}
+
+// legend reports words that mean something else already.
+func legend(dots *source.File, ground field.Field, p *source.Problems) (words []field.Word) {
 	if !strings.Contains(dots.Text, "=") { // nearly all sheets
 		return nil
 	}
 	twice := map[string]bool{}
-	for text := dots.Text; ; {
+	for text, at := dots.Text, 0; ; {
 		m := legendEntry.FindStringSubmatchIndex(text)
 		if m == nil {
 			break
 		}
 		word := field.Word{From: text[m[2]:m[3]], To: strings.ToLower(text[m[4]:m[5]])}
-		text = text[m[5]:] // what ends an entry may begin the next
+		place := source.Span{File: dots, Start: at + m[2], End: at + m[5]}
+		text, at = text[m[5]:], at+m[5] // what ends an entry may begin the next
+		if means, clash := word.Clash(); clash && len(ground.Strange(word.To)) == 0 {
+			p.Add(knownWord(place, "the legend says that", word, means))
+		}
 		if len(ground.Strange(word.From)) == 0 || len(ground.Strange(word.To)) > 0 {
 			continue
 		}

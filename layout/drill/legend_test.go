@@ -12,6 +12,42 @@ import (
 	"backfield/layout/unit"
 )
 
+// A legend, or a line of the score, that gives a word another meaning than it has is refused at its place.
+func TestKnownWord(t *testing.T) {
+	college, _ := field.ByCode("college")
+	for _, c := range []struct{ legend, own, want string }{
+		{"FH = back hash", "", `dots.csv:1:1: the legend says that "FH" is "back hash", but in a dot it means "front hash"`},
+		{"\"Key: HS = home sideline, BH = front hash\"", "",
+			`dots.csv:1:27: the legend says that "BH" is "front hash", but in a dot it means "back hash"`},
+		{"FH = front hash", "", ""},
+		{"\"in = inches, S = side\"", "", ""}, // no words of a dot
+		{"", "back hash", `show.toml:1:1: this line says that "FH" is "back hash", but in a dot it means "front hash"`},
+		{"", "front hash mark", ""},
+	} {
+		in := Sheets{Dots: &source.File{Name: "dots.csv", Text: c.legend +
+			"\n\nplayer,set,lateral,depth\nT1,1,S1 on 40,4 behind FH\n"}, Columns: &rows.Columns{},
+			Sets: &source.File{Name: "sets.csv", Text: "set,movement,counts\n1,1,0\n"}}
+		if c.own != "" {
+			score := &source.File{Name: "show.toml", Text: "FH = " + c.own}
+			in.Words.Entries = []table.NamedValue[table.Text]{{
+				Name:  table.Text{V: "FH", Set: true, Span: source.Span{File: score, End: 2}},
+				Value: table.Text{V: c.own, Set: true}}}
+		}
+		var p source.Problems
+		d := Read(in, college, &p)
+		got := ""
+		for _, x := range p.All() {
+			got += x.Span.Where() + ": " + x.What
+		}
+		if got != c.want {
+			t.Errorf("%s %s: %s, want %s", c.legend, c.own, got, c.want)
+		}
+		if y := d.Players[0].Dots[0].At.Y / unit.StepM; math.Abs(y-36) > 1e-9 {
+			t.Errorf("%s %s: %g steps, want 36", c.legend, c.own, y)
+		}
+	}
+}
+
 // A legend in the sheet says what a word means. One that cannot be read, or says two things, leaves the word unknown,
 // and the message has the line to add; what the score says comes first.
 func TestLegend(t *testing.T) {

@@ -3,6 +3,7 @@ package drill
 import (
 	"fmt"
 
+	"backfield/layout/field"
 	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
@@ -79,6 +80,12 @@ func badDot(at source.Span, what, do string) source.Problem {
 	return source.ErrorAt("bad-dot", at,
 		what,
 		do)
+}
+
+func knownWord(at source.Span, who string, word field.Word, means string) source.Problem {
+	return source.ErrorAt("bad-dot", at,
+		fmt.Sprintf("%s %q is %q, but in a dot it means %q", who, word.From, word.To, means),
+		fmt.Sprintf("if the dots mean %q, remove this; if they mean %q, write that in them", means, word.To))
 }
 
 func badCoordinate(at source.Span, err error, do string) source.Problem {

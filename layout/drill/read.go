@@ -36,11 +36,11 @@ type Sheets struct {
 
 // Read reads the sheets. It is never nil, and as full as it could be made.
 func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
-	d := &Drill{Field: f.Saying(ownWords(in.Words)), setsFile: in.Sets, byLabel: map[string]int{},
+	d := &Drill{Field: f.Saying(ownWords(in.Words, p)), setsFile: in.Sets, byLabel: map[string]int{},
 		byPlayer: map[string]int{},
 		unlisted: map[string]bool{}, spare: newSpareDots()}
 	if in.Dots != nil {
-		d.Field = d.Field.Saying(Legend(in.Dots, d.Field))
+		d.Field = d.Field.Saying(legend(in.Dots, d.Field, p))
 	}
 	d.written = newWritten(in.Dots, d.Field)
 	if in.Together {
@@ -75,10 +75,15 @@ func noteIdleWords(m table.Map[table.Text], dots *source.File, p *source.Problem
 	}
 }
 
-// ownWords are a staff's own words for dots.
-func ownWords(m table.Map[table.Text]) (words []field.Word) {
+// ownWords are a staff's own words for dots, without those that mean something else already.
+func ownWords(m table.Map[table.Text], p *source.Problems) (words []field.Word) {
 	for _, e := range m.Entries {
-		words = append(words, field.Word{From: e.Name.V, To: e.Value.V})
+		word := field.Word{From: e.Name.V, To: e.Value.V}
+		if means, clash := word.Clash(); clash {
+			p.Add(knownWord(e.Name.Span, "this line says that", word, means))
+		} else {
+			words = append(words, word)
+		}
 	}
 	return words
 }

@@ -23,7 +23,11 @@ func Words(given []string) (words []field.Word, err error) {
 		if from = strings.TrimSpace(from); !ok || from == "" {
 			return nil, fmt.Errorf("--word %q: write WORD=MEANING, such as \"Left=side 1\"", line)
 		}
-		words = append(words, field.Word{From: from, To: strings.TrimSpace(to)})
+		word := field.Word{From: from, To: strings.TrimSpace(to)}
+		if means, clash := word.Clash(); clash {
+			return nil, fmt.Errorf("--word %q: in a dot %q means %q; leave it out, or change the dots", line, from, means)
+		}
+		words = append(words, word)
 	}
 	return words, nil
 }
