@@ -111,6 +111,24 @@ func notANumber(text string, lo, hi int, form string) *source.Fault {
 	}
 }
 
+func oddNumber(text string, lo, hi int, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   lo,
+		Hi:   hi,
+		What: fmt.Sprintf("%q is not how a number of steps or a yard line is written", text[lo:hi]),
+		Do:   "write it with digits and a period, such as 2.5; " + form,
+	}
+}
+
+func foreignDigit(lo, size int, sign rune, form string) *source.Fault {
+	return &source.Fault{
+		Lo:   lo,
+		Hi:   lo + size,
+		What: fmt.Sprintf("%q is a digit of another kind than 0 to 9", string(sign)),
+		Do:   "type the number again with the digits 0 to 9; " + form,
+	}
+}
+
 func minusInDot(lo int, form string) *source.Fault {
 	return &source.Fault{
 		Lo:   lo,

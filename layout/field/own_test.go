@@ -97,3 +97,52 @@ func TestStrange(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// A word that means one thing already may be spelled out, and not given another meaning.
+func TestClash(t *testing.T) {
+	for _, c := range []struct{ from, to, means string }{
+		{"FH", "back hash", "front hash"}, {"FH", "front hash", ""}, {"fh", "Front hash mark", ""}, {"HH", "home hash", ""},
+		{"HH", "FH", ""}, {"FSL", "front side line", ""}, {"HSL", "the home sideline", ""}, {"VH", "visitors hash line", ""},
+		{"BSL", "back hash", "back sideline"}, {"in", "outside", "inside"}, {"In", "inside", ""}, {"beh", "behind", ""},
+		{"ifo", "in front of", ""}, {"ifo", "front of", ""}, {"ifo", "behind", "in front of"}, {"behind", "", "behind"},
+		{"S1", "side A", ""}, {"S1", "side 2", "side 1"}, {"beh", "in back of", ""}, {"SL", "side line", ""},
+		{"HS", "hash", ""}, {"Left", "side 1", ""}, {"back", "behind", ""}, {"B", "back", ""}, // no such words
+	} {
+		means, clash := Word{From: c.from, To: c.to}.Clash()
+		if clash != (c.means != "") || clash && means != c.means {
+			t.Errorf("%q = %q: %q, %v, want %q", c.from, c.to, means, clash, c.means)
+		}
+	}
+}
+
+// A number that is written oddly is refused plainly at its place, or read as what it is.
+func TestOddNumbers(t *testing.T) {
+	f, _ := ByCode("college")
+	for text, want := range map[string]string{
+		"1e308 in front of front hash":       `"1e308" is not how a number of steps or a yard line is written`,
+		"2.5E+00 behind FH":                  `"2.5E+00" is not how a number of steps or a yard line is written`,
+		"0x10 behind FH":                     `"0x10" is not how a number of steps or a yard line is written`,
+		"１２ behind FH":                       `"１" is a digit of another kind than 0 to 9`,
+		"٤ behind FH":                        `"٤" is a digit of another kind than 0 to 9`,
+		"NaN behind FH":                      "a hash or sideline is missing or not known",
+		"4\u00a0behind\u2009front\u202fhash": "",
+		"4 behind \u200bFH":                  `"\u200b" does not belong in a dot`,
+		"4 st behind FH":                     "",
+		"4-1/2 behind FH":                    "",
+	} {
+		_, fault := f.Depth(text)
+		got := ""
+		if fault != nil {
+			got = fault.What
+		}
+		if got != want {
+			t.Errorf("%s: %s, want %s", text, got, want)
+		}
+	}
+	if x, fault := f.Lateral("side 2,\u00a02e1 outside 40"); fault == nil || fault.Lo != 9 || fault.Hi != 12 {
+		t.Errorf("%g %v", x, fault)
+	}
+	if x, fault := f.Lateral("S1\u00a02\u00a0inside\u00a035"); fault != nil || math.Abs(x/unit.StepM+22) > 1e-9 {
+		t.Errorf("%g %v", x, fault)
+	}
+}

@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"backfield/layout/source"
@@ -41,6 +42,9 @@ func read(text, form string) (*dotReader, *source.Fault) {
 					i++
 				}
 			}
+			if end := lo + len(exponent.FindString(text[lo:])); end > i {
+				return nil, oddNumber(text, lo, end, form)
+			}
 			value, ok := number(strings.ReplaceAll(strings.TrimSuffix(text[lo:i], "."), slash, "/"))
 			if !ok {
 				return nil, notANumber(text, lo, i, form)
@@ -71,7 +75,14 @@ func read(text, form string) (*dotReader, *source.Fault) {
 		case strings.IndexByte(" \t,:.-", c) >= 0:
 			i++
 		default:
-			return nil, strangeCharacter(text, lo, form)
+			sign, n := utf8.DecodeRuneInString(text[i:])
+			switch {
+			case unicode.IsDigit(sign):
+				return nil, foreignDigit(lo, n, sign, form)
+			case !unicode.IsSpace(sign):
+				return nil, strangeCharacter(text, lo, form)
+			}
+			i += n // a space of another width, or one that keeps words in one line
 		}
 	}
 	if len(r.tokens) == 0 {
@@ -79,6 +90,9 @@ func read(text, form string) (*dotReader, *source.Fault) {
 	}
 	return r, nil
 }
+
+// exponent is a number as a program may write a large or a small one, or in base 16.
+var exponent = regexp.MustCompile(`(?i)^(?:\d[\d.]*e[+-]?\d+|0x[\da-f]+)`)
 
 // slash is the one of a fraction, as some programs write it.
 const slash = "\u2044"

@@ -89,12 +89,21 @@ func (c Cell) Number(def float64, what string, p *source.Problems) float64 {
 	if c.Text == "" {
 		return def
 	}
-	v, err := strconv.ParseFloat(c.Text, 64)
-	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
+	v, err := decimal(c.Text)
+	if err != nil {
 		p.Add(notANumber(c, what))
 		return def
 	}
 	return v
+}
+
+// decimal reads a finite number in base 10.
+func decimal(text string) (float64, error) {
+	v, err := strconv.ParseFloat(text, 64)
+	if err == nil && (math.IsInf(v, 0) || math.IsNaN(v) || strings.ContainsAny(text, "xX")) {
+		err = strconv.ErrSyntax
+	}
+	return v, err
 }
 
 // Whole reads the cell as a whole number within lo and hi; ok is false where it is empty or wrong.
@@ -102,7 +111,7 @@ func (c Cell) Whole(lo, hi int, what string, p *source.Problems) (v int, ok bool
 	if c.Text == "" {
 		return 0, false
 	}
-	x, err := strconv.ParseFloat(c.Text, 64) // a spreadsheet may well write 16.0
+	x, err := decimal(c.Text) // a spreadsheet may well write 16.0
 	if err != nil || x != math.Trunc(x) || x < float64(lo) || x > float64(hi) {
 		p.Add(notWhole(c, what, lo, hi))
 		return 0, false
