@@ -36,6 +36,12 @@ func TestColumns(t *testing.T) {
 		{"a dot in one cell", sheet("Name,Set,Dot\nA,1,on 50; on FH\nB,1,S1 2 in 35; 4 beh BH\n"),
 			"set=Set player=Name dot=Dot"},
 		{"x and y", sheet("label;set;x;y\nA;1;-4;12\n"), "set player=label x y"},
+		{"a depth of numbers alone",
+			sheet("Name,Set,Left-Right,Depth (steps from front sideline)\nA,1,S1 2 in 35,28.5\nB,1,S2 on 40,12\n"),
+			"set=Set player=Name lateral=Left-Right depth=Depth_(steps_from_front_sideline)"},
+		{"a depth of numbers alone, beside another number",
+			sheet("Name,Set,Pack,L/R,Depth\nA,1,4,S1 2 in 35,28\nB,1,5,S2 on 40,12\n"),
+			"set=Set player=Name lateral=L/R depth=Depth"},
 		{"parts in another order",
 			sheet("set,player,Depth Steps,F/B,Line,Side,Steps,I/O,Yards\n1,A,4,behind,FH,1,2,in,35\n1,B,2,front,BH,2," +
 				"3,out,40\n"),

@@ -33,6 +33,11 @@ func (v *sheetView) place(list []sheetColumn) string {
 	case len(laterals) == 1 && len(depths) == 1:
 		c.Lateral, c.Depth = named(laterals[0]), named(depths[0])
 		return ""
+	case len(laterals) == 1 && len(depths) == 0:
+		if depth := depthNumber(list); depth != nil {
+			c.Lateral, c.Depth = named(laterals[0]), named(depth.text)
+			return ""
+		}
 	case len(laterals) > 1 && len(laterals) == len(depths):
 		return v.halves(laterals, depths)
 	}
@@ -42,6 +47,25 @@ func (v *sheetView) place(list []sheetColumn) string {
 	}
 	return v.parts(list)
 }
+
+// depthNumber finds the one column of depths that are numbers alone: whose name says that they count from a sideline, or
+// that they are depths. What they count from, where it does not, is asked for when they are read.
+func depthNumber(list []sheetColumn) *sheetColumn {
+	for _, name := range []*regexp.Regexp{depthFromSide, depthName} {
+		i := slices.IndexFunc(list, func(c sheetColumn) bool {
+			return (c.kind == aNumber || c.kind == aYard) && name.MatchString(c.name)
+		})
+		if i >= 0 {
+			return &list[i]
+		}
+	}
+	return nil
+}
+
+var (
+	depthFromSide = regexp.MustCompile(`\bsteps? (from|behind) (the )?(front|home) side ?line\b`)
+	depthName     = regexp.MustCompile(`\bdepth\b|\bfront to back\b`)
+)
 
 // halves finds the sets in the names of columns that hold a half of a dot each.
 func (v *sheetView) halves(laterals, depths []string) string {
