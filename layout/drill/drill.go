@@ -49,7 +49,7 @@ type Drill struct {
 	twice          int             // rows of the list of sets that repeat a label
 	spare          spareDots
 	renamed        []int // sets without dots, whose label most likely is the wrong one: reported
-	written        *written
+	written        *dotText
 	depthFromFront bool // a depth of a number alone is steps from the front sideline
 	strangers      []strangeWord
 	byLabel        map[string]int
@@ -69,7 +69,7 @@ type Marcher struct {
 	Span source.Span // where first named
 	Dots []Dot
 
-	written *written
+	written *dotText
 }
 
 // Dot is a place in plan (z = 0). Known is false where the sheet has none.

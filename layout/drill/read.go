@@ -42,7 +42,7 @@ func Read(in Sheets, f field.Field, p *source.Problems) *Drill {
 	if in.Dots != nil {
 		d.Field = d.Field.Saying(legend(in.Dots, d.Field, p))
 	}
-	d.written = newWritten(in.Dots, d.Field)
+	d.written = newDotText(in.Dots, d.Field)
 	if in.Together {
 		d.setsFile = in.Dots
 	}

@@ -8,9 +8,9 @@ import (
 	"backfield/layout/table"
 )
 
-// written is what the dots are read from. A season's dots are a million, so each has only the bytes of its words, and no
+// dotText is what the dots are read from. A season's dots are a million, so each has only the bytes of its words, and no
 // pointers that the garbage collector would have to follow.
-type written struct {
+type dotText struct {
 	file  *source.File
 	said  field.Field
 	bare  string            // the unit of coordinates without one
@@ -18,15 +18,15 @@ type written struct {
 	known map[string]uint32 // where each of texts is
 }
 
-func newWritten(file *source.File, said field.Field) *written {
-	return &written{file: file, said: said, bare: "steps", texts: []string{""}, known: map[string]uint32{"": 0}}
+func newDotText(file *source.File, said field.Field) *dotText {
+	return &dotText{file: file, said: said, bare: "steps", texts: []string{""}, known: map[string]uint32{"": 0}}
 }
 
 // half is the bytes of one half of a dot in the file, or with end 0 one of the texts: the first of them, "", for none.
 type half struct{ start, end uint32 }
 
 // half keeps words: as the bytes of their cell where they are the same.
-func (w *written) half(x words) half {
+func (w *dotText) half(x words) half {
 	if len(x.parts) == 1 && !x.parts[0].whole {
 		if h := w.cell(x.parts[0].cell); h.end > 0 {
 			return h
@@ -36,14 +36,14 @@ func (w *written) half(x words) half {
 }
 
 // cell keeps the text of a cell.
-func (w *written) cell(c table.Cell) half {
+func (w *dotText) cell(c table.Cell) half {
 	if c.Span.File == w.file && w.file.Text[c.Span.Start:c.Span.End] == c.Text {
 		return half{uint32(c.Span.Start), uint32(c.Span.End)}
 	}
 	return w.text(c.Text)
 }
 
-func (w *written) text(s string) half {
+func (w *dotText) text(s string) half {
 	i, ok := w.known[s]
 	if !ok {
 		i = uint32(len(w.texts))
@@ -53,7 +53,7 @@ func (w *written) text(s string) half {
 }
 
 // words is the text of a half as it is in the sheet.
-func (w *written) words(h half) string {
+func (w *dotText) words(h half) string {
 	if h.end == 0 {
 		return w.texts[h.start]
 	}

@@ -21,7 +21,7 @@ type dotIndex struct {
 type page struct {
 	of                     sheetBlock
 	head                   []table.Cell
-	body                   table.Rows
+	body                   table.SheetRows
 	set                    int
 	players                []int         // columns of the parts of a name
 	above                  [2]table.Cell // the set and the player of the row above, where blank ones are filled

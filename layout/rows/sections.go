@@ -62,7 +62,7 @@ func across(s table.Sheet) grid {
 			turned, g.columns = append(turned, column), append(g.columns, i+1)
 		}
 	}
-	g.Rows = table.RowsOf(turned, table.Rows{})
+	g.Rows = table.RowsOf(turned, table.SheetRows{})
 	return g
 }
 
@@ -71,7 +71,7 @@ func across(s table.Sheet) grid {
 type sheetBlock struct {
 	grid
 	set, player table.Cell
-	above       table.Rows // rows above the first title: they may have the header of all
+	above       table.SheetRows // rows above the first title: they may have the header of all
 }
 
 // sections are the sheets that are meant, each cut at its titles where blocks have them.

@@ -94,7 +94,7 @@ func at(cells []table.Cell, i int) table.Cell {
 
 // until are the rows below the header, up to the last that is to be read or the notes below the table.
 func (g *grid) until(head int, last table.Int, isNote func(cells []table.Cell) bool,
-	p *source.Problems) table.Rows {
+	p *source.Problems) table.SheetRows {
 	end := g.Rows.Len()
 	if last.Set {
 		for end > head+1 && g.number(end-1) > last.V {

@@ -59,7 +59,7 @@ func ReadCSV(f *source.File, columns []Column, p *source.Problems) Body {
 type Body struct {
 	heads []Cell
 	index map[string]int
-	body  Rows
+	body  SheetRows
 }
 
 // Len is how many rows there are below the header.

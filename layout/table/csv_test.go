@@ -168,7 +168,7 @@ func records(text string, n int) (list [][]string) {
 		if err != nil {
 			return list
 		}
-		if blank(record) || first && strings.HasPrefix(record[0], separator.Line) {
+		if strings.TrimSpace(strings.Join(record, "")) == "" || first && strings.HasPrefix(record[0], separator.Line) {
 			continue
 		}
 		for i := range record {

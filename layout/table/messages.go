@@ -185,30 +185,3 @@ func wrongType(n *Node, want, do string) source.Problem {
 		fmt.Sprintf("this must be %s, but is %s", want, n.words()),
 		do)
 }
-
-// noMoreRows is a mistake in the syntax of a sheet, after which nothing more of it is read.
-func noMoreRows(at source.Span, what, do string) source.Problem {
-	const rest = "the rest of this sheet is not read until then"
-	if do == "" {
-		return source.ErrorAt("csv-syntax", at, what, rest)
-	}
-	return source.ErrorAt("csv-syntax", at, what, do+"; "+rest)
-}
-
-func quoteInside(at source.Span) source.Problem {
-	return noMoreRows(at,
-		"a quote inside a cell that does not start with a quote",
-		"put the whole cell in quotes and double the inner quote")
-}
-
-func quoteOpen(at source.Span) source.Problem {
-	return noMoreRows(at,
-		"this quote is not closed in its row",
-		"close it, or remove it")
-}
-
-func quoteEnds(at source.Span) source.Problem {
-	return noMoreRows(at,
-		"a cell that begins with a quote does not end with one",
-		"close the quote, or double a quote that belongs to the text")
-}

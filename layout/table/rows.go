@@ -6,15 +6,16 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/layout/csvtext"
 	"backfield/layout/source"
 )
 
 // decimalComma is a number as a European spreadsheet writes it, in a sheet separated by semicolons or tabs.
 var decimalComma = regexp.MustCompile(`(\d),(\d)`)
 
-// Rows are the rows of a sheet, without blank ones; each has at least one cell. A season's dots are a million rows, so
+// SheetRows are the rows of a sheet, without blank ones; each has at least one cell. A season's dots are a million rows, so
 // only where each begins is kept, and its cells are made when they are asked for.
-type Rows struct {
+type SheetRows struct {
 	first  [][]Cell // rows that are held as they are; those of the file come after them
 	file   *source.File
 	comma  byte     // between two cells
@@ -22,47 +23,28 @@ type Rows struct {
 }
 
 // RowsOf are rows that are held as they are, followed by others.
-func RowsOf(first [][]Cell, others Rows) Rows {
+func RowsOf(first [][]Cell, others SheetRows) SheetRows {
 	others.first = append(slices.Clip(first), others.first...)
 	return others
 }
 
 // Len is how many rows there are.
-func (r Rows) Len() int { return len(r.first) + len(r.starts) }
+func (r SheetRows) Len() int { return len(r.first) + len(r.starts) }
 
 // Row is the i-th row.
-func (r Rows) Row(i int) []Cell {
+func (r SheetRows) Row(i int) []Cell {
 	if i < len(r.first) {
 		return r.first[i]
 	}
-	text := r.file.Text
 	var cells []Cell
-	for at, more := int(r.starts[i-len(r.first)]), true; more; {
-		end, quoted := at, false
-		if r.file.Sheets == nil && strings.HasPrefix(text[at:], `"`) {
-			at, quoted = at+1, true
-			for end = at; !strings.HasPrefix(text[end:], `"`) || strings.HasPrefix(text[end:], `""`); end++ {
-				if text[end] == '"' {
-					end++
-				}
-			}
-		} else {
-			for end < len(text) && text[end] != r.comma && text[end] != '\n' {
-				end++
-			}
-		}
-		cells = append(cells, r.cell(at, end, quoted))
-		if quoted {
-			end++
-		}
-		more = end < len(text) && text[end] == r.comma
-		at = end + 1
+	for _, c := range csvtext.Cut(r.file.Text, int(r.starts[i-len(r.first)]), r.comma, r.file.Sheets == nil) {
+		cells = append(cells, r.cell(c.Start, c.End, c.Quoted))
 	}
 	return cells
 }
 
 // cell is the cell whose text, with white space around it, is the bytes from at to end.
-func (r Rows) cell(at, end int, quoted bool) Cell {
+func (r SheetRows) cell(at, end int, quoted bool) Cell {
 	text := strings.TrimSpace(r.file.Text[at:end])
 	if text != "" {
 		at += strings.Index(r.file.Text[at:end], text)
@@ -81,7 +63,7 @@ func (r Rows) cell(at, end int, quoted bool) Cell {
 }
 
 // Part is the rows lo to hi.
-func (r Rows) Part(lo, hi int) Rows {
+func (r SheetRows) Part(lo, hi int) SheetRows {
 	n := len(r.first)
 	r.first = r.first[min(lo, n):min(hi, n)]
 	r.starts = r.starts[max(lo-n, 0):max(hi-n, 0)]
@@ -89,10 +71,10 @@ func (r Rows) Part(lo, hi int) Rows {
 }
 
 // After is the rows after the i-th.
-func (r Rows) After(i int) Rows { return r.Part(i+1, r.Len()) }
+func (r SheetRows) After(i int) SheetRows { return r.Part(i+1, r.Len()) }
 
 // All goes through the rows.
-func (r Rows) All() iter.Seq2[int, []Cell] {
+func (r SheetRows) All() iter.Seq2[int, []Cell] {
 	return func(yield func(int, []Cell) bool) {
 		for i := range r.Len() {
 			if !yield(i, r.Row(i)) {
@@ -103,7 +85,7 @@ func (r Rows) All() iter.Seq2[int, []Cell] {
 }
 
 // Find is the index of the first row, among as many as `among`, that is asked for; -1 where there is none.
-func (r Rows) Find(among int, is func(cells []Cell) bool) int {
+func (r SheetRows) Find(among int, is func(cells []Cell) bool) int {
 	for i := range min(among, r.Len()) {
 		if is(r.Row(i)) {
 			return i

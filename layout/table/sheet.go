@@ -1,13 +1,10 @@
 package table
 
 import (
-	"encoding/csv"
-	"errors"
-	"io"
 	"slices"
 	"strings"
 
-	"backfield/layout/separator"
+	"backfield/layout/csvtext"
 	"backfield/layout/source"
 )
 
@@ -17,7 +14,7 @@ type Sheet struct {
 	Name string
 	Span source.Span // its first cell
 	Text bool
-	Rows Rows
+	Rows SheetRows
 }
 
 // ReadSheets reads the one sheet of a text file, or those sheets of a workbook that have anything in them. In a text
@@ -39,30 +36,14 @@ func ReadSheets(f *source.File, p *source.Problems) []Sheet {
 }
 
 // textRows reads the rows of a text file, up to the first that cannot be read.
-func textRows(f *source.File, p *source.Problems) Rows {
-	comma := separator.Of(f.Text)
-	r := csv.NewReader(strings.NewReader(f.Text))
-	r.Comma, r.FieldsPerRecord, r.ReuseRecord = comma, -1, true
-	rows := Rows{file: f, comma: byte(comma)}
-	for {
-		record, err := r.Read()
-		if err == io.EOF {
-			return rows
-		}
-		if err != nil {
-			p.Add(csvProblem(f, err))
-			return rows
-		}
-		if blank(record) || rows.Len() == 0 && strings.HasPrefix(record[0], separator.Line) {
-			continue
-		}
-		rows.starts = append(rows.starts, uint32(f.Offset(r.FieldPos(0))))
-	}
+func textRows(f *source.File, p *source.Problems) SheetRows {
+	starts, comma := csvtext.Rows(f, p)
+	return SheetRows{file: f, comma: comma, starts: starts}
 }
 
 // workbookRows reads the rows of a sheet of a workbook, as package workbook has written them.
-func workbookRows(f *source.File, start, end int) Rows {
-	rows := Rows{file: f, comma: '\t'}
+func workbookRows(f *source.File, start, end int) SheetRows {
+	rows := SheetRows{file: f, comma: '\t'}
 	at := start
 	for line := range strings.Lines(f.Text[start:end]) {
 		if strings.TrimSpace(line) != "" {
@@ -96,50 +77,4 @@ func (s *Sheet) Extra(head, last int, p *source.Problems) {
 	for _, c := range extra {
 		p.Add(extraCell(c))
 	}
-}
-
-func blank(record []string) bool {
-	for _, s := range record {
-		if strings.TrimSpace(s) != "" {
-			return false
-		}
-	}
-	return true
-}
-
-// csvProblem says where and why the parser gave up.
-func csvProblem(f *source.File, err error) source.Problem {
-	var parse *csv.ParseError
-	if !errors.As(err, &parse) {
-		return noMoreRows(f.Whole(), err.Error(), "")
-	}
-	at := f.Offset(parse.Line, parse.Column)
-	span := source.Span{File: f, Start: at, End: min(at+1, len(f.Text))}
-	switch {
-	case errors.Is(parse.Err, csv.ErrBareQuote):
-		return quoteInside(span)
-	case errors.Is(parse.Err, csv.ErrQuote) && parse.StartLine < parse.Line:
-		at = lastQuote(f.Text, f.Offset(parse.StartLine, 1), at)
-		return quoteOpen(source.Span{File: f, Start: at, End: at + 1})
-	case errors.Is(parse.Err, csv.ErrQuote):
-		return quoteEnds(span)
-	}
-	return noMoreRows(span, parse.Err.Error(), "")
-}
-
-// lastQuote is where, between two places of a sheet, the last quoted cell begins.
-func lastQuote(text string, from, to int) int {
-	at, inside := from, false
-	for i := from; i < to; i++ {
-		switch {
-		case text[i] != '"':
-		case inside && i+1 < to && text[i+1] == '"':
-			i++
-		default:
-			if inside = !inside; inside {
-				at = i
-			}
-		}
-	}
-	return at
 }

@@ -25,7 +25,8 @@ func Words(given []string) (words []field.Word, err error) {
 		}
 		word := field.Word{From: from, To: strings.TrimSpace(to)}
 		if means, clash := word.Clash(); clash {
-			return nil, fmt.Errorf("--word %q: in a dot %q means %q; leave it out, or change the dots", line, from, means)
+			return nil, fmt.Errorf("--word %q: in a dot %q means %q; leave it out, or change the dots", line, from,
+				means)
 		}
 		words = append(words, word)
 	}

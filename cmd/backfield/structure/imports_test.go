@@ -26,7 +26,8 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"layout/osctype", `^$`},
 	{"layout/slip", `^layout/source$`},
 	{"layout/separator", `^$`},
-	{"layout/table", `^layout/(separator|slip|source|unit)$`},
+	{"layout/csvtext", `^layout/(separator|source)$`},
+	{"layout/table", `^layout/(csvtext|slip|source|unit)$`},
 	{"layout/workbook", `^layout/source$`},
 	{"layout/field", `^layout(/(source|unit))?$`},
 	{"layout/sound", `^layout$`},
@@ -141,7 +142,7 @@ var mayImport = []struct{ pkg, pattern string }{
 // onlyIn says which packages alone may import a foreign package.
 var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":            `^layout/table$`,
-	"encoding/csv":                          `^(layout/table|cmd/backfield/publish)$`, // the table writes what it reads
+	"encoding/csv":                          `^(layout/csvtext|cmd/backfield/publish)$`, // reads and writes
 	"github.com/hypebeast/go-osc/osc":       `^osc/wire$`,
 	"net":                                   `^(osc/(wire|discover|standby/link)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
 	"net/http":                              `^cmd/backfield/(liverun|page|remote)$`,

@@ -216,7 +216,7 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColum
 }
 
 // firstCells are the names of rows, as if they were columns.
-func firstCells(rows table.Rows, at int) []sheetColumn {
+func firstCells(rows table.SheetRows, at int) []sheetColumn {
 	var list []sheetColumn
 	for _, cells := range rows.All() {
 		if at < len(cells) && cells[at].Text != "" {

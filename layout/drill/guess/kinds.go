@@ -30,7 +30,7 @@ const (
 var letters = regexp.MustCompile(`[A-Za-z]`)
 
 // read says what most cells of a column read as.
-func read(rows table.Rows, at int, ground field.Field) (columnKind, int) {
+func read(rows table.SheetRows, at int, ground field.Field) (columnKind, int) {
 	counts := map[columnKind]int{}
 	all, total := 0, 0
 	for _, cells := range rows.All() {

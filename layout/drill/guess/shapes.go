@@ -21,7 +21,7 @@ func twoRows(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 }
 
 // filled reports whether a column has blanks below its names, in rows that have something in another.
-func filled(body table.Rows, at, other int) bool {
+func filled(body table.SheetRows, at, other int) bool {
 	seen, blank := false, 0
 	for _, cells := range body.All() {
 		switch {
@@ -127,7 +127,7 @@ func (v *sheetView) apart(s *table.Sheet, names []string) bool {
 }
 
 // symbol finds a name in two columns: a letter or word, and a number.
-func (v *sheetView) symbol(list []sheetColumn, body table.Rows) {
+func (v *sheetView) symbol(list []sheetColumn, body table.SheetRows) {
 	at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.name == "label" || c.name == "number" })
 	symbol := one(list, "symbol", "instrument", "section")
 	if at < 0 || symbol == nil || one(list, "player", "performer", "name") != nil {
