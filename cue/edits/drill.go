@@ -69,7 +69,7 @@ func dotAt(d *drill.Drill, p *drill.Marcher, label string) drill.Dot {
 
 // written reports whether two dots are written in the same words.
 func written(a, b drill.Dot) bool {
-	return a.Known == b.Known && a.Plain == b.Plain && a.Across == b.Across && a.Along == b.Along
+	return a.Known == b.Known && a.Plain == b.Plain && a.Words() == b.Words()
 }
 
 // unmeasured is a player with the old places of the dots that are written as they were.

@@ -116,7 +116,7 @@ func (w *words) relate(steps, relation table.Cell, word string) {
 // readDot reads the place in a row.
 func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if bad := row.Cell(rows.Unsound); bad.Text != "" {
-		return Dot{Known: true, Bad: true}.in(bad.Span)
+		return Dot{Known: true, Bad: true}.in(d.written, bad.Span)
 	}
 	if row.Has("dot") {
 		return d.wholeDot(row.Cell("dot"), p)
@@ -129,7 +129,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 		before := p.Errors()
 		at := layout.Point{X: d.plain(x, unit.StepM, p), Y: d.plain(y, d.Field.DepthStepM, p)}
 		return Dot{At: at, Known: true, Bad: p.Errors() > before, across: d.written.cell(x), along: d.written.cell(y),
-			Plain: true}.in(x.Span)
+			Plain: true}.in(d.written, x.Span)
 	}
 	across, along := lateralOf(row), depthOf(row)
 	alone := d.spellOut(&along)
@@ -137,7 +137,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	if len(across.parts) > 0 {
 		at = across.parts[0].cell.Span
 	}
-	dot := Dot{Known: true, across: d.written.half(across), along: d.written.half(along)}.in(at)
+	dot := Dot{Known: true, across: d.written.half(across), along: d.written.half(along)}.in(d.written, at)
 	var fault *source.Fault
 	if dot.At.X, fault = d.Field.Lateral(across.text); fault != nil {
 		d.refuse(&dot, fault, across, row.Cell("lateral").Span, p)
@@ -154,7 +154,7 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 // wholeDot reads both halves from one cell.
 func (d *Drill) wholeDot(c table.Cell, p *source.Problems) Dot {
 	both := d.written.cell(c)
-	dot := Dot{Known: true, across: both, along: both, oneCell: true}.in(c.Span)
+	dot := Dot{Known: true, across: both, along: both, oneCell: true}.in(d.written, c.Span)
 	w := words{c.Text, []cellPart{{0, len(c.Text), c, false}}}
 	var fault *source.Fault
 	if dot.At.X, dot.At.Y, fault = d.Field.ReadDot(c.Text); fault != nil {

@@ -68,29 +68,28 @@ type Marcher struct {
 	Name string
 	Span source.Span // where first named
 	Dots []Dot
-
-	written *dotText
 }
 
 // Dot is a place in plan (z = 0). Known is false where the sheet has none.
 type Dot struct {
-	At    layout.Point
-	Known bool
-	Bad   bool // the sheet has one that could not be read: At is not to be looked at
-	Plain bool // it is x and y
+	At layout.Point
 
-	start, end    uint32 // the bytes of its cell, or of the first of them
+	from          *dotText // nil where the dot is not known
+	start, end    uint32   // the bytes of its cell, or of the first of them
 	across, along half
-	oneCell       bool // both halves are in one cell
 
+	Known    bool
+	Bad      bool // the sheet has one that could not be read: At is not to be looked at
+	Plain    bool // it is x and y
 	Reported bool // it is missing, which an error says
 
-	blamed bool // for a step that is too long: how close it is to others is not another mistake
+	oneCell bool // both halves are in one cell
+	blamed  bool // for a step that is too long: how close it is to others is not another mistake
 }
 
 // in is the dot with its place in the sheet.
-func (dot Dot) in(at source.Span) Dot {
-	dot.start, dot.end = uint32(at.Start), uint32(at.End)
+func (dot Dot) in(from *dotText, at source.Span) Dot {
+	dot.from, dot.start, dot.end = from, uint32(at.Start), uint32(at.End)
 	return dot
 }
 
@@ -131,7 +130,7 @@ func (d *Drill) Sheets() (sets, dots [][]string) {
 				continue
 			}
 			row := []string{s.Label, x.Name}
-			across, along := x.halves(i)
+			across, along := dot.halves()
 			if words {
 				if dot.Plain {
 					row = append(row, "", "")

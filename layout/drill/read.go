@@ -172,8 +172,7 @@ func (d *Drill) player(name table.Cell, p *source.Problems) *Marcher {
 		p.CheckName(name.Span, name.Text)
 		i = len(d.Players)
 		d.byPlayer[name.Text] = i
-		d.Players = append(d.Players, Marcher{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets)),
-			written: d.written})
+		d.Players = append(d.Players, Marcher{Name: name.Text, Span: name.Span, Dots: make([]Dot, len(d.Sets))})
 	}
 	return &d.Players[i]
 }

@@ -8,8 +8,8 @@ import (
 	"backfield/layout/table"
 )
 
-// dotText is what the dots are read from. A season's dots are a million, so each has only the bytes of its words, and no
-// pointers that the garbage collector would have to follow.
+// dotText is what the dots are read from. A season's dots are a million, so each has only the bytes of its words, and where
+// those are.
 type dotText struct {
 	file  *source.File
 	said  field.Field
@@ -63,25 +63,28 @@ func (w *dotText) words(h half) string {
 // Where is the cell of a player's dot, or the first of them, in the i-th set.
 func (m *Marcher) Where(i int) source.Span {
 	dot := m.Dots[i]
-	if !dot.Known {
+	if dot.from == nil {
 		return source.Span{}
 	}
-	return source.Span{File: m.written.file, Start: int(dot.start), End: int(dot.end)}
+	return source.Span{File: dot.from.file, Start: int(dot.start), End: int(dot.end)}
 }
 
 // Words is a player's dot in the i-th set as it was written.
-func (m *Marcher) Words(i int) string {
-	across, along := m.halves(i)
-	if m.Dots[i].Plain {
+func (m *Marcher) Words(i int) string { return m.Dots[i].Words() }
+
+// Words is the dot as it was written.
+func (dot Dot) Words() string {
+	across, along := dot.halves()
+	if dot.Plain {
 		return "x " + across + ", y " + along
 	}
 	return across + "; " + along
 }
 
-// halves are the halves of a player's dot as written, put together where they are in several cells.
-func (m *Marcher) halves(i int) (across, along string) {
-	dot, w := m.Dots[i], m.written
-	if !dot.Known {
+// halves are the halves of a dot as written, put together where they are in several cells.
+func (dot Dot) halves() (across, along string) {
+	w := dot.from
+	if w == nil {
 		return "", ""
 	}
 	across, along = w.words(dot.across), w.words(dot.along)
