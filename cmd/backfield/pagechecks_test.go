@@ -158,8 +158,9 @@ func TestPageKeepsInSight(t *testing.T) {
 	open(b, "2s")
 	b.Await("document.querySelector('.seats path') && document.querySelectorAll('.lane .sent').length > 2", 20*time.Second)
 	lanes := browser.Eval[int](b, "[...document.querySelectorAll('.lane .value')].filter("+inSight+").length")
-	rows := browser.Eval[int](b, "[...document.querySelectorAll('#timeline text')].filter(e => e.textContent.includes(' ×'))"+
-		".filter("+inSight+").reduce((n, e) => n + Number(e.textContent.split('×')[1]), 0)")
+	rows := browser.Eval[int](b, "[...document.querySelectorAll('.group')].filter("+inSight+
+		").reduce((n, e) => n + Number(e.textContent.split('×')[1] || 0), 0) + "+
+		"[...document.querySelectorAll('.channel-name')].filter("+inSight+").length")
 	high := browser.Eval[float64](b, "document.querySelector('#field').clientHeight")
 	if lanes != 2 || rows != 29 || high < 300 {
 		t.Errorf("with the stands: %d lanes, %d rows, the field has %g pixels", lanes, rows, high)

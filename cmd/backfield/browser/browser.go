@@ -228,6 +228,12 @@ func (b *Tab) Type(selector, keys string) {
 	b.do("type into "+selector, chromedp.SendKeys(chromedp.CSS(selector), keys))
 }
 
+// Hover moves the mouse to a place, in pixels of the window.
+func (b *Tab) Hover(x, y float64) {
+	b.t.Helper()
+	b.do("hover", chromedp.MouseEvent(chromedp.MouseMoved, x, y))
+}
+
 // Drag presses the mouse button at one place, moves to another in steps, and releases it. Places are in pixels of the
 // window.
 func (b *Tab) Drag(x1, y1, x2, y2 float64) {

@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"slices"
 
+	"backfield/cmd/backfield/picture"
 	"backfield/cue"
 	"backfield/cue/step"
-	"backfield/layout/source"
 )
 
-// facts are the numbers at the head of a cue's card: the open mics, and, where stands hear worn ones, the mean share of
-// the seats in time until the next cue and the worst mic.
+// facts are the numbers at the head of a cue's card: the open mics, where stands hear worn ones the mean share of the
+// seats in time until the next cue and the worst mic, and who has the highest level.
 func facts(c *cue.Snapshot) []FactView {
 	var worn, fixed, heard int
 	var sum float64
@@ -34,12 +34,36 @@ func facts(c *cue.Snapshot) []FactView {
 			worst = ch
 		}
 	}
-	list := []FactView{{fmt.Sprint(worn + fixed), fmt.Sprintf("open: %d worn, %d fixed", worn, fixed)}}
+	list := []FactView{{fmt.Sprintf("%d open", worn+fixed), fmt.Sprintf("%d worn, %d fixed", worn, fixed)}}
 	if worst != nil {
-		list = append(list, FactView{percent(sum / float64(heard)), "of seats in time, mean"}, FactView{
-			worst.Player + " " + percent(worst.Fit.InTime), "worst of " + source.Count(float64(heard), "worn mic")})
+		list = append(list, FactView{percent(sum / float64(heard)), "of seats in time"}, FactView{
+			worst.Player + " " + percent(worst.Fit.InTime), fmt.Sprintf("worst of %d worn", heard)})
+	}
+	if worn > 0 {
+		list = append(list, highest(c))
 	}
 	return list
+}
+
+// highest is the worn mic with the highest level, or how many share it.
+func highest(c *cue.Snapshot) FactView {
+	var names []string
+	var level cue.Level
+	for i := range c.Channels {
+		ch := &c.Channels[i]
+		switch {
+		case !ch.Open || ch.Kind == cue.Fixed:
+		case len(names) == 0 || ch.LevelDB > level:
+			names, level = []string{ch.Player}, ch.LevelDB
+		case ch.LevelDB == level:
+			names = append(names, ch.Player)
+		}
+	}
+	who := names[0]
+	if len(names) > 1 {
+		who = fmt.Sprintf("%d at", len(names))
+	}
+	return FactView{who + " " + picture.LevelText(level), "loudest, dB"}
 }
 
 // The signs of what a cue does to an open mic, in the order of a card.

@@ -54,6 +54,8 @@ type Site struct {
 	changed  chan struct{} // closed when a newer view is there
 
 	judging sync.Mutex // the levels of one version at a time
+	laning  sync.Mutex // guards lanes
+	lanes   lanesOf
 }
 
 // NewSite makes a site without a show. Each save is compared with older, which the text against names. If older is nil,
@@ -157,6 +159,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /gaps", t.serveGaps)
 	mux.HandleFunc("GET /paths", t.servePaths)
 	mux.HandleFunc("GET /levels", t.serveLevels)
+	mux.HandleFunc("GET /lane", t.serveLane)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !hosts(r.Host) {
 			http.Error(w, "this page has another address: use the one in the terminal", http.StatusForbidden)

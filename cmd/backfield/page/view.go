@@ -24,6 +24,7 @@ type ShowView struct {
 	Channels  []ChannelView  `json:"channels"`
 	OpenCount []OpenView     `json:"open_count"`
 	Cues      []CueView      `json:"cues"`
+	Swaps     []SwapView     `json:"swaps"`
 	Problems  []ProblemView  `json:"problems"`
 	Unchecked string         `json:"unchecked"` // what Problems does not cover: "checking levels"; "" for nothing
 	Against   string         `json:"against"`   // what the show is compared with: "the last save", "HEAD~1"
@@ -106,6 +107,15 @@ type ChannelView struct {
 	Bars   []BarView `json:"bars"`
 
 	Plays [][2]float64 `json:"plays,omitempty"` // from when to when its wearer plays, in counts, if the music says it
+}
+
+// SwapView is a pack that goes from one player to another at a count.
+type SwapView struct {
+	At      float64 `json:"at"`
+	Channel int     `json:"channel"`
+	Pack    string  `json:"pack"`
+	From    string  `json:"from"`
+	To      string  `json:"to"`
 }
 
 // BarView is a time in which a channel is open for one player in one role, in counts.

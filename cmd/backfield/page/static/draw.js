@@ -19,3 +19,21 @@ function fill(element, attributes, children) {
 export function put(element, ...children) { element.replaceChildren(...children.filter(c => c !== null && c !== undefined)) }
 
 export const round = v => Math.round(v * 1000) / 1000
+
+export const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`
+
+export function list(lines, empty) {
+  if (!lines.length) return empty ? html("p", {}, empty) : null
+  return html("ul", {}, ...lines.map(l => html("li", {}, l)))
+}
+
+// short writes names that differ in their number alone as one: "Tpt 1, 3, 6; Mello 2".
+export function short(names) {
+  const parts = []
+  for (const name of names) {
+    const cut = name.lastIndexOf(" "), kind = name.slice(0, cut), last = parts[parts.length - 1]
+    if (cut > 0 && last && last.kind === kind) last.text += `, ${name.slice(cut + 1)}`
+    else parts.push({ kind: cut > 0 ? kind : null, text: name })
+  }
+  return parts.map(p => p.text).join("; ")
+}

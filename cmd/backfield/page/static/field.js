@@ -4,19 +4,20 @@
 import { svg, round } from "./draw.js"
 
 const yard = 0.9144
-const namePX = 11 // height of a name, where that is from 1.2 to 2.2 m
+const namePX = 11 // height of a name, where that is from 1.2 to 2.8 m
 const stackWide = 3, ringPX = 14 // the width of a stack's mark in meters; of the smallest ring that is drawn, in pixels
 
 export class Field {
-  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false; this.withLevels = false; new ResizeObserver(() => this.frame()).observe(into) }
+  constructor(into, choose) { this.into = into; this.choose = choose; this.withStands = false; this.withLevels = false; this.whole = false; new ResizeObserver(() => this.frame()).observe(into) }
 
   // show draws a new version of the show.
   show(view) {
     this.view = view
     this.labels = null
+    this.count ??= 0
     this.keys = view.keys
     this.players = new Map()
-    this.root = svg("svg", { role: "img", preserveAspectRatio: "xMidYMid meet" })
+    this.root = svg("svg", { role: "img", "aria-label": "the field", preserveAspectRatio: "xMidYMid meet" })
     this.seats = svg("g", { class: "seats" })
     this.rings = svg("g", { class: "rings" })
     this.bells = svg("g", { class: "bells" })
@@ -46,23 +47,39 @@ export class Field {
     this.frame()
   }
 
-  // frame sets what is in sight: the field, or the field and the stands.
+  // frame sets what is in sight: of the field where mics are open in this movement, so that it stays from cue to cue; or all
+  // of the field that the show uses; with the stands both.
   frame() {
     if (!this.view) return
     const g = this.view.field
-    let side = 25, front = 6, back = 20 // and from there to all that moves in the show
+    let side = 18, front = 6, back = 12
     for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (this.withLevels ? 14 : k.zone ? 4.6 : 3.2)) } // 14 m for most rings
-    for (const p of this.view.players) for (const [x, y] of p.path) { side = Math.max(side, Math.abs(x) + 2); back = Math.max(back, y + 4) }
+    const take = ([x, y]) => { side = Math.max(side, Math.abs(x) + 4); back = Math.max(back, y + 4); front = Math.max(front, 2 - y) }
+    if (this.whole || this.withStands) for (const p of this.view.players) p.path.forEach(take)
+    else this.open().forEach(take)
     if (this.withStands) {
       front = Math.max(front, -g.reference[1] + 3)
       for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
     }
     this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
     this.metersPX = Math.max(2 * side / Math.max(this.into.clientWidth, 1), (back + front) / Math.max(this.into.clientHeight, 1))
-    this.nameHigh = Math.min(Math.max(namePX * this.metersPX, 1.2), 2.2)
+    this.nameHigh = Math.min(Math.max(namePX * this.metersPX, 1.2), 2.8)
     this.root.style.setProperty("--name", `${round(this.nameHigh)}px`)
     this.drawRings()
     if (this.labels) this.label(...this.labels)
+  }
+
+  // open lists where players are while they are open in the movement of this count; all that happens, before any is open.
+  open() {
+    const movement = this.view.movements.find(m => this.count < m.from + m.counts) || this.view.movements[this.view.movements.length - 1]
+    const places = []
+    if (movement) for (const c of this.view.channels) for (const b of c.bars) {
+      const p = this.players.get(b.player), from = Math.max(b.from, movement.from), to = Math.min(b.to, movement.from + movement.counts)
+      if (!p || p.fixed || from >= to) continue
+      for (const at of [from, to, ...this.keys.filter(k => k > from && k < to)]) places.push(this.place(p.path, at))
+    }
+    const known = places.filter(Boolean)
+    return known.length ? known : this.view.players.flatMap(p => p.path)
   }
 
   drawGround(g) {
@@ -110,6 +127,12 @@ export class Field {
 
   // walk moves all players to a count, and shows who is open in a cue.
   walk(count, cue, chosen) {
+    const movement = this.view.movements.findIndex(m => count < m.from + m.counts)
+    if (this.movement !== movement) { // another part of the field
+      Object.assign(this, { movement, count })
+      this.labels = null
+      this.frame()
+    }
     const open = new Map((cue ? cue.open : []).map(m => [m.player, m]))
     const named = []
     for (const p of this.players.values()) {
@@ -159,14 +182,14 @@ export class Field {
     const taken = named.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
     const order = named.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
     for (const { p, mic } of order) {
-      const wide = 0.54 * nameHigh * p.name.length, x = p.at[0], y = -p.at[1]
+      const wide = (mic && mic.rank < 2 || p.name === chosen ? 0.68 : 0.6) * nameHigh * p.name.length, x = p.at[0], y = -p.at[1]
       const places = [[x + 1, y - nameHigh / 2], [x - 1 - wide, y - nameHigh / 2], [x - wide / 2, y - 1 - nameHigh], [x - wide / 2, y + 1],
-        [x + 0.8, y - 1 - nameHigh], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - nameHigh], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by, wide, nameHigh))
+        [x + 0.8, y - 1 - nameHigh], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - nameHigh], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by - 0.1 * nameHigh, wide, 1.2 * nameHigh))
       const free = places.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h))
       if (!free && p.name !== chosen) continue
       const at = free || places[0]
       taken.push(at)
-      names.push(svg("text", { x: round(at.x), y: round(at.y + nameHigh * 0.8), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
+      names.push(svg("text", { x: round(at.x), y: round(at.y + nameHigh * 0.9), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
     }
     this.names.replaceChildren(...names)
   }

@@ -1,10 +1,8 @@
 // The lanes below the bars: where the delay and the pan of the chosen mic go while it is open. What is wanted is thin,
-// what is sent thick, and dots are the knots. The band is what the press box leaves to the delay.
+// what is sent thick, the difference is filled, and dots are the knots. The band is what the press box leaves to the delay.
 
 import { svg, round } from "./draw.js"
 
-// lanesHigh is the height of both lanes: what a window of usual height has for them, or less.
-export const lanesHigh = slim => 2 * (laneHigh(slim) + 8)
 const laneHigh = slim => slim ? 22 : 40
 
 export class Lanes {
@@ -17,6 +15,8 @@ export class Lanes {
         : { name: "pan", lo: -1, hi: 1, want: "want_pan", sent: "sent_pan", words: v => Math.abs(v) < 0.005 ? "center" : `${Math.abs(v).toFixed(2)} ${v < 0 ? "left" : "right"}` },
     ]
   }
+
+  high(slim) { return 2 * (laneHigh(slim) + 8) }
 
   // draw draws the part from lo to hi. x is the pixel of a count, y the upper edge of the lanes.
   draw(root, lo, hi, x, y, left, right, slim) {
@@ -38,6 +38,8 @@ export class Lanes {
           const edge = n => part.map(i => `${round(x(s.at[i]))},${down(s.box_ms[i][n])}`)
           all.append(svg("polygon", { points: [...edge(0), ...edge(1).reverse()].join(" "), class: "bound" }))
         }
+        const differs = [...shown.map(i => [i, lane.sent]), ...shown.map(i => [i, lane.want]).reverse()]
+        all.append(svg("polygon", { points: differs.map(([i, key]) => `${round(x(s.at[i]))},${down(s[key][i])}`).join(" "), class: "differs" }))
         all.append(svg("polyline", { points: line(lane.sent), class: "sent" }), svg("polyline", { points: line(lane.want), class: "want" }))
         for (const i of shown) if (s.knots.includes(s.at[i])) all.append(svg("circle", { cx: round(x(s.at[i])), cy: down(s[lane.sent][i]), r: 2.2, class: "knot" }))
       }

@@ -1,9 +1,11 @@
 // The page: takes each version of the show that the program sends, and shows the field at one count.
 
-import { html, put, round, svg } from "./draw.js"
+import { CueCard } from "./card.js"
+import { html, list, plural, put, svg } from "./draw.js"
 import { Field, shades, shade, signs } from "./field.js"
 import { Levels } from "./levels.js"
 import { Seat } from "./seat.js"
+import { StandsLane } from "./standslane.js"
 import { Timeline } from "./timeline.js"
 import { ShowTime, clock } from "./time.js"
 
@@ -13,8 +15,9 @@ const tabs = ["cue", "player", "problems", "changes", "levels"]
 const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false, map: "" }
 const field = new Field($("field"), choose)
 const levels = new Levels(field, $("levels"), drawLegend)
-const timeline = new Timeline($("timeline"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name); askPaths() })
 const seat = new Seat(field, $("seat"), state, () => { if (state.map) showMap(""); else if (!state.stands) showStands(true) }, () => $("sit").focus(), name => choose(name))
+const card = new CueCard($("cue"), choose, goToCue, () => tab("problems"))
+const timeline = new Timeline($("timeline"), $("sections"), count => { halt(); seek(count) }, name => { state.chosen = name; timeline.highlight(name); askPaths(); askLane() })
 
 function show(view) {
   state.view = view
@@ -33,6 +36,7 @@ function show(view) {
   timeline.chosen = state.chosen
   timeline.show(view, state.time)
   askPaths()
+  askLane()
   problems()
   changes()
   seek(Math.min(state.count, view.counts), true)
@@ -45,8 +49,6 @@ function showState() {
   $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "the page shows the version before" : "fix them to see the cues"}` : found
   $("state").className = errors ? "bad" : warnings ? "warnings" : unchecked ? "unchecked" : ""
 }
-
-const plural = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`
 
 // seek goes to a count of the show.
 function seek(count, redraw) {
@@ -62,7 +64,8 @@ function seek(count, redraw) {
   $("here").textContent = state.time.words(state.count)
   $("clock").textContent = clock(state.time.seconds(state.count))
   $("tempo").textContent = `${state.time.bpm(state.count)} bpm`
-  if (other) { cueCard(); if (state.tab === "player") playerCard() }
+  if (other) { card.show(state); if (state.tab === "player") playerCard(); say(cue) }
+  card.move(state.count, state.time)
   askSeats()
   askLevels()
   seat.ask()
@@ -72,6 +75,7 @@ function choose(name) {
   state.chosen = name
   timeline.highlight(name)
   askPaths()
+  askLane()
   $("find").value = name
   if (name) tab("player")
   else playerCard()
@@ -92,54 +96,6 @@ function tab(name) {
 function goToCue(id) {
   const c = state.view.cues.find(c => c.id === id)
   if (c) { halt(); seek(c.at) }
-}
-
-const roleMark = rank => ["●", "◉", "◍", "◌", "·"][Math.min(rank, 4)]
-
-function cueCard() {
-  const c = state.cue
-  if (!c) return put($("cue"), html("p", {}, state.view.cues.length ? "Before the first cue: every channel is closed." : "No cues yet: see the problems."))
-  const next = state.view.cues.find(n => n.at > c.at + 1e-6)
-  const opens = next ? next.open.filter(m => m.sign === "starts").map(m => m.player) : []
-  const changed = c.open.filter(m => !m.fixed || m.sign), fixed = c.open.filter(m => m.fixed && !m.sign)
-  put($("cue"),
-    html("h2", {}, html("span", { class: "id" }, c.id), " ", c.name),
-    html("p", { class: "where" }, c.where, c.auto ? " · AUTO: goes without a press" : ""),
-    html("dl", { class: "facts" }, ...c.facts.map(f => html("div", {}, html("dt", {}, f.big), html("dd", {}, f.small)))),
-    changed.length ? micTable(changed) : null,
-    c.stops.length ? html("p", { class: "stops" }, html("span", { class: "sign", "aria-hidden": "true" }, "✕"), html("b", {}, `${c.stops.length} close `), c.stops.join(", ")) : null,
-    fixed.length ? html("details", { open: !changed.length }, html("summary", {}, `${fixed.length} fixed, no change`), micTable(fixed)) : null,
-    next ? html("p", { class: "next" }, `next, in ${Math.round((next.at - c.at) * 100) / 100} counts: `, html("button", { class: "plain", onclick: () => goToCue(next.id) }, `${next.id} ${next.name}`)) : null,
-    opens.length ? html("p", { class: "place" }, `it opens ${opens.join(", ")}`) : null,
-    c.diff.length ? html("div", { class: "diff" }, html("h3", {}, `△ ${c.mark} since ${state.view.against}`), list(c.diff)) : null,
-    html("h3", {}, "in words"), list(c.says, "changes nothing"),
-    c.open.length ? html("details", {}, html("summary", {}, "pan, echo, press box, and the mixer's own"),
-      table(["player", "image", "no echo", "press box", "own"], c.open.map(m => html("tr", {}, html("th", { scope: "row" }, m.player), ...[m.pan, m.no_echo, m.box, m.own.join(", ")].map(t => html("td", {}, t)))))) : null,
-    c.place ? html("p", { class: "place" }, c.place) : null)
-}
-
-const table = (heads, rows, kind) => html("table", { class: kind }, html("thead", {}, html("tr", {}, ...heads.map(h => html("th", { scope: "col" }, h)))), html("tbody", {}, ...rows))
-
-// micTable is a row for each open mic: what the cue does to it, who, how loud, where, how late, and how many seats are in
-// time.
-function micTable(mics) {
-  const words = { starts: "opens", levels: "level" }
-  return table(["", "ch", "player", "role", "dB", "image", "delay, ms", "in time"], mics.map(m => html("tr", { class: `rank${Math.min(m.rank, 4)}${m.sign ? ` ${m.sign}` : ""}${m.fixed ? " fixed" : ""}`, "data-row": m.player },
-    html("td", { class: "sign" }, m.sign ? html("abbr", { title: words[m.sign] }, m.sign === "starts" ? "+" : "↕") : null), html("td", { class: "n" }, m.channel),
-    html("th", { scope: "row" }, html("button", { class: "plain", onclick: () => choose(m.player) }, `${roleMark(m.rank)} ${m.player}`)),
-    html("td", {}, m.role), html("td", { class: "n" }, m.level), html("td", {}, image(m)), html("td", { class: "n" }, m.delay), html("td", { class: "n" }, m.in_time))), "mics")
-}
-
-// image draws where a pan goes from one side to the other.
-function image(m) {
-  const x = side => round(28 + 24 * side)
-  return svg("svg", { class: "side", viewBox: "0 0 56 12", role: "img", "aria-label": m.pan }, svg("title", {}, m.pan), svg("path", { d: "M4 6H52M28 2V10", class: "row" }),
-    svg("path", { d: `M${x(m.side[0])} 6H${x(m.side[1])}`, class: "way" }), svg("circle", { cx: x(m.side[1]), cy: 6, r: 3.2 }))
-}
-
-function list(lines, empty) {
-  if (!lines.length) return empty ? html("p", {}, empty) : null
-  return html("ul", {}, ...lines.map(l => html("li", {}, l)))
 }
 
 let asked = 0
@@ -171,6 +127,30 @@ async function askPaths() {
     if (reply.ok) paths = await reply.json()
   } catch { /* the page says elsewhere that there is no reply */ }
   if (name === state.chosen && version === state.view.version) timeline.showPaths(paths)
+}
+
+// askLane asks how many seats of each part of the stands are in time over the whole show: for the chosen mic, or for all.
+// It takes longer than all else, and comes when it is there.
+async function askLane() {
+  const asks = `lane?player=${encodeURIComponent(state.chosen)}&v=${state.view.version}`
+  if (asks === state.lane) return
+  state.lane = asks
+  let lane = null
+  try {
+    const reply = await fetch(asks)
+    if (reply.ok) lane = await reply.json()
+  } catch { /* the page says elsewhere that there is no reply */ }
+  if (asks !== state.lane) return
+  const stands = lane && lane.blocks.length ? new StandsLane(lane) : null
+  timeline.showStands(stands)
+  $("shares").hidden = !stands
+  card.stands = stands
+  card.move(state.count, state.time)
+}
+
+// say announces another cue to who does not see it, while the show does not walk.
+function say(cue) {
+  if (!state.animation && !run.following) $("said").textContent = cue ? `cue ${cue.id}, ${cue.name}: ${plural(cue.open.length, "mic")} open` : "before the first cue"
 }
 
 // askSeats asks how the seats hear the chosen mic at this count. One question is open at a time; the newest goes next.
@@ -227,7 +207,9 @@ function changes() {
     html("ul", {}, ...changed.map(c => html("li", {}, html("button", { class: "plain", onclick: () => { goToCue(c.id); tab("cue") } }, `△ ${c.id} ${c.name}`), ` ${c.mark}`))))
 }
 
-// play walks the drill in time. It runs on seconds, since in a pause the count does not change.
+// play walks the drill in time. It runs on seconds, since in a pause the count does not change. For who wants less motion
+// it goes from count to count.
+const still = matchMedia("(prefers-reduced-motion: reduce)")
 function play() {
   if (state.animation) return halt()
   if (state.count >= state.view.counts) seek(0)
@@ -235,7 +217,8 @@ function play() {
   const frame = now => {
     seconds += (now - last) / 1000 * Number($("speed").value)
     last = now
-    seek(state.time.count(seconds))
+    const count = state.time.count(seconds)
+    seek(still.matches ? Math.floor(count + 1e-6) : count)
     if (state.count >= state.view.counts) return halt()
     state.animation = requestAnimationFrame(frame)
   }
@@ -318,7 +301,7 @@ const actions = {
   ArrowUp: () => chooseOpen(-1), ArrowDown: () => chooseOpen(1),
   "[": () => stepCue(-1), "]": () => stepCue(1), PageUp: () => stepCue(-1), PageDown: () => stepCue(1),
   Home: () => { halt(); seek(0) }, End: () => { halt(); seek(state.view.counts) },
-  " ": play, Escape: () => seat.open ? seat.close() : choose(""), h: () => seat.toggle(), s: () => showStands(!state.stands), d: () => $("theme").click(), m: () => showMap({ "": "lead", lead: "over", over: "" }[state.map]),
+  " ": play, Escape: () => seat.open ? seat.close() : choose(""), h: () => seat.toggle(), w: () => $("whole").click(), s: () => showStands(!state.stands), d: () => $("theme").click(), m: () => showMap({ "": "lead", lead: "over", over: "" }[state.map]),
   f: () => { if (run.live) followRun(!run.following) }, "/": () => $("find").focus(), "?": () => $("help").showModal(),
   ...Object.fromEntries(tabs.map((name, i) => [i + 1, () => { seat.close(); tab(name) }])),
 }
@@ -344,6 +327,7 @@ $("find").addEventListener("change", () => { if (field.players.has($("find").val
 $("play").addEventListener("click", play)
 $("follow").addEventListener("click", () => followRun(!run.following))
 $("stands").addEventListener("click", () => showStands(!state.stands))
+$("whole").addEventListener("click", () => { field.whole = !field.whole; $("whole").setAttribute("aria-pressed", field.whole); field.frame() })
 for (const choice of $("map").querySelectorAll("input")) choice.addEventListener("change", () => showMap(choice.value))
 $("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
 $("keys").addEventListener("click", () => $("help").showModal())
