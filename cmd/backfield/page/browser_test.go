@@ -69,19 +69,21 @@ func (f inFirefox) Wait(expression string) { f.Await(expression, time.Minute) }
 const measure = `(() => {
 	const bad = [], box = e => e.getBoundingClientRect(), all = s => [...document.querySelectorAll(s)].filter(e => e.getClientRects().length)
 	const apart = (p, q) => p.left >= q.right - 1 || q.left >= p.right - 1 || p.top >= q.bottom - 1 || q.top >= p.bottom - 1
+	// Letters are smaller than the box of their text, which browsers measure differently.
+	const letters = e => { const r = box(e), in1 = 0.14 * r.height; return { left: r.left + 2, right: r.right - 2, top: r.top + in1, bottom: r.bottom - in1 } }
 	const named = e => (e.id || e.className.baseVal || e.className || e.tagName) + ' "' + e.textContent.slice(0, 30) + '"'
-	const pairs = (list, why) => list.forEach((e, i) => { for (const f of list.slice(i + 1)) if (!apart(box(e), box(f))) bad.push(why + ': ' + named(e) + ' and ' + named(f)) })
+	const pairs = (list, why, of = box) => list.forEach((e, i) => { for (const f of list.slice(i + 1)) if (!apart(of(e), of(f))) bad.push(why + ': ' + named(e) + ' and ' + named(f)) })
 	if (document.documentElement.scrollWidth > innerWidth) bad.push('the page is wider than its window')
 	pairs(all('header, #map, #field, .foot, aside'), 'parts overlap')
 	pairs(all('header h1, #venue, #state, .find, nav'), 'the header overlaps')
 	pairs(all('.transport > *'), 'the controls overlap')
 	const rows = all('.channel-name')
-	rows.forEach((e, i) => { if (i && box(e).top < box(rows[i - 1]).bottom - 3) bad.push('names of rows overlap: ' + named(e)) }) // 3: what is above and below letters
-	for (const kind of ['.cue text', '.set-label', '.bpm', '.movement-name', '.open-text']) pairs(all('#timeline ' + kind), 'labels overlap')
+	rows.forEach((e, i) => { if (i && letters(e).top < letters(rows[i - 1]).bottom - 1) bad.push('names of rows overlap: ' + named(e)) })
+	for (const kind of ['.cue text', '.set-label', '.bpm', '.movement-name', '.open-text']) pairs(all('#timeline ' + kind), 'labels overlap', letters)
 	pairs(all('.group'), 'sections overlap')
-	pairs(all('.names text:not(.chosen)'), 'names overlap')
+	pairs(all('.names text:not(.chosen)'), 'names overlap', letters)
 	const lines = document.querySelector('#timeline svg'), edge = box(lines)
-	for (const e of all('#timeline text')) { const r = box(e); if (r.left < edge.left - 0.5 || r.right > edge.right + 0.5 || r.top < edge.top - 1 || r.bottom > edge.bottom + 1) bad.push('cut at the edge of the timeline: ' + named(e)) }
+	for (const e of all('#timeline text')) { const r = letters(e); if (r.left < edge.left - 0.5 || r.right > edge.right + 0.5 || r.top < edge.top - 1 || r.bottom > edge.bottom + 1) bad.push('cut at the edge of the timeline: ' + named(e)) }
 	for (const e of all('button, select, input, .facts dt, .soon dt, .mics td, .mics th, .transport output, #shares span, #legend li, #map-title')) {
 		const r = box(e), style = getComputedStyle(e)
 		if (r.right > innerWidth + 1 || r.left < -1) bad.push('out of the window: ' + named(e))

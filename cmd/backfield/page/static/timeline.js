@@ -83,7 +83,7 @@ export class Timeline {
     if (!this.view || !this.into.clientWidth) return
     const v = this.view
     ;[this.lo, this.hi] = this.shownCounts()
-    const lanes = this.lanes, stands = this.standsLane, most = this.most(), slim = most < 340
+    const lanes = this.lanes, most = this.most(), slim = most < 340, stands = this.withStands && slim ? null : this.standsLane // the stands are in sight
     const lanesHigh = lanes ? lanes.high(slim) : 0, standsHigh = stands ? stands.high(slim) : 0
     const below = 26 + lanesHigh + standsHigh
     const { rows, labels, high } = this.rows(most - top.bars - below)
@@ -244,12 +244,12 @@ export class Timeline {
 
   sets(root, inside, foot) {
     root.append(svg("text", { x: 4, y: top.sets + 10, class: "legend" }, "sets"))
-    let labelX = -99
+    let labelX = -99, last = 0
     for (const s of this.view.sets) {
       if (!inside(s.at)) continue
       const x = round(this.x(s.at))
       root.append(svg("line", { x1: x, x2: x, y1: top.sets, y2: foot, class: "set" }))
-      if (x - labelX > 8 + 6 * s.label.length) { root.append(svg("text", { x: x + 2, y: top.sets + 10, class: "set-label" }, s.label)); labelX = x }
+      if (x - labelX > 5 + 7.5 * last) { root.append(svg("text", { x: x + 2, y: top.sets + 10, class: "set-label" }, s.label)); labelX = x; last = s.label.length }
     }
   }
 
