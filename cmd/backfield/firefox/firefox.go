@@ -186,8 +186,8 @@ func (w *Window) chrome(script string, args ...any) {
 	w.call("Marionette:SetContext", map[string]any{"value": "content"}, nil)
 }
 
-// Size gives the page a window of that size in pixels, also one that is smaller than Firefox's own can be.
-func (w *Window) Size(wide, high int) {
+// Resize gives the page a window of that size in pixels, also one that is smaller than Firefox's own can be.
+func (w *Window) Resize(wide, high int) {
 	w.t.Helper()
 	w.chrome(`const style = gBrowser.selectedBrowser.style
 		style.setProperty("min-width", arguments[0] + "px"); style.setProperty("max-width", arguments[0] + "px")

@@ -9,7 +9,7 @@ import (
 func TestWindow(t *testing.T) {
 	w := Open(t)
 	w.Go("data:text/html,<p id=p onmousemove=\"this.title='seen'\">one</p><input id=i autofocus>")
-	w.Size(390, 844)
+	w.Resize(390, 844)
 	w.Key("ab")
 	if got := w.Text("document.activeElement.value"); got != "ab" {
 		t.Errorf("the input has %q", got)

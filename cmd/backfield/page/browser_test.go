@@ -2,54 +2,18 @@ package page_test
 
 import (
 	"fmt"
-	"net/http/httptest"
-	"os"
 	"slices"
 	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/firefox"
-	"backfield/cmd/backfield/page"
-	"backfield/cmd/backfield/show"
-	"backfield/layout/source"
 )
-
-func TestMain(m *testing.M) {
-	code := m.Run()
-	browser.End()
-	os.Exit(code)
-}
-
-// harbor is the demo, compiled once, and the address of its page.
-var harbor = sync.OnceValues(func() (*show.Loaded, error) {
-	return show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &source.Problems{})
-})
-
-// served is the address of the demo's page.
-func served(t *testing.T) (s *show.Loaded, address string) {
-	t.Helper()
-	s, err := harbor()
-	if err != nil {
-		t.Fatal(err)
-	}
-	site := page.NewSite(func(*show.Loaded, string, string) (string, error) { return "explained\n", nil }, nil, "")
-	if err := site.Update(s, nil); err != nil {
-		t.Fatal(err)
-	}
-	server := httptest.NewServer(site.Handler(page.Loopback))
-	t.Cleanup(func() {
-		server.CloseClientConnections() // the page's stream of events never ends
-		server.Close()
-	})
-	return s, server.URL + "/"
-}
 
 // reader is a browser with the page open.
 type reader interface {
-	Size(wide, high int)
+	Resize(wide, high int)
 	Go(address string)
 	Key(keys string)
 	Text(expression string) string
@@ -106,15 +70,15 @@ const places = `[...document.querySelectorAll('header > *:not(.unseen), nav butt
 // sizes are those of windows, and of laptops at 200 % zoom, where a window has half as many pixels of the page.
 var sizes = [][2]int{{390, 844}, {640, 360}, {720, 450}, {768, 1024}, {844, 390}, {1024, 768}, {1280, 720}, {1440, 900}}
 
-// measured looks at the page at all sizes, in both lights.
-func measured(t *testing.T, r reader, address string) {
+// measured looks at the page at all sizes and in all lights, and goes so many cues back.
+func measured(t *testing.T, r reader, sizes [][2]int, lights []string, back int) {
 	t.Helper()
-	r.Go(address)
+	r.Go(harbor())
 	r.Wait("document.querySelector('.in-stands')")
 	for _, size := range sizes {
-		r.Size(size[0], size[1])
+		r.Resize(size[0], size[1])
 		said := map[string]bool{}
-		for _, light := range []string{"light", "dark"} {
+		for _, light := range lights {
 			if r.Text("document.documentElement.dataset.theme") != light {
 				r.Key("d")
 			}
@@ -130,14 +94,14 @@ func measured(t *testing.T, r reader, address string) {
 			}
 			press(r, "Escape")
 			was, from := "", ""
-			for i := range 9 {
+			for i := range back + 1 {
 				now := r.Text(places)
 				if i > 0 && now != was {
 					t.Errorf("%d x %d, %s: from %s to %s moves\n%s", size[0], size[1], light, from,
 						r.Text("document.querySelector('#here').textContent"), differs(was, now))
 				}
 				was, from = now, r.Text("document.querySelector('#here').textContent")
-				if i < 8 {
+				if i < back {
 					r.Key("[")
 				}
 			}
@@ -172,8 +136,7 @@ func differs(a, b string) string {
 // covered or moved between cues.
 func TestLayoutInChromium(t *testing.T) {
 	tab := browser.Open(t, 1280, 720)
-	_, address := served(t)
-	measured(t, inChromium{tab}, address)
+	measured(t, inChromium{tab}, sizes, []string{"light", "dark"}, 8)
 	if faults := tab.Faults(); faults != "" {
 		t.Errorf("faults of the page:\n%s", faults)
 	}
@@ -183,11 +146,10 @@ func TestLayoutInChromium(t *testing.T) {
 // start serves all.
 func TestInFirefox(t *testing.T) {
 	w := firefox.Open(t)
-	_, address := served(t)
-	measured(t, inFirefox{w}, address)
+	measured(t, inFirefox{w}, sizes, []string{"light"}, 3)
 
-	w.Size(1280, 720)
-	w.Go(address)
+	w.Resize(1280, 720)
+	w.Go(harbor())
 	w.Await("document.querySelector('.in-stands')", time.Minute)
 	keyboard(t, inFirefox{w}, "\ue004")
 
@@ -210,7 +172,7 @@ func TestInFirefox(t *testing.T) {
 // nameless lists the controls that a screen reader has no name for, and what has a name but no role.
 const nameless = `(() => {
 	const name = e => e.getAttribute('aria-label') || (e.labels && e.labels.length && e.labels[0].textContent) || (document.getElementById(e.getAttribute('aria-labelledby')) || {}).textContent || e.textContent.trim()
-	const bad = [...document.querySelectorAll('button, select, input, summary, [role], [tabindex="0"], section')].filter(e => e.id !== 'said' && !['state', 'map-title'].includes(e.id) && !name(e))
+	const bad = [...document.querySelectorAll('button, select, input, summary, [role], [tabindex="0"], section')].filter(e => e.getAttribute('role') !== 'status' && !name(e))
 	return bad.map(e => e.outerHTML.slice(0, 80)).join('\n')
 })()`
 
@@ -260,8 +222,7 @@ func keyboard(t *testing.T, r reader, tabKey string) {
 // TestKeyboardInChromium uses the page by keyboard in Chromium too.
 func TestKeyboardInChromium(t *testing.T) {
 	tab := browser.Open(t, 1280, 720)
-	_, address := served(t)
-	tab.Go(address)
+	tab.Go(harbor())
 	tab.Await("document.querySelector('.in-stands')", time.Minute)
 	keyboard(t, inChromium{tab}, "\t")
 }
@@ -269,7 +230,7 @@ func TestKeyboardInChromium(t *testing.T) {
 // TestTenQuestions looks for ten answers on one screen of the page, without a click: each is there, in sight and right.
 func TestTenQuestions(t *testing.T) {
 	tab := browser.Open(t, 1440, 900)
-	s, address := served(t)
+	s := demo()
 	const at, after = 9, 10 // cue 10, and the cue that follows
 	now, next := &s.Show.Cues[at], &s.Show.Cues[after]
 	if now.ID != "10" {
@@ -302,8 +263,8 @@ func TestTenQuestions(t *testing.T) {
 	}
 	fact := func(n int) string { return fmt.Sprintf("document.querySelectorAll('.facts dt')[%d]", n) }
 	for _, size := range [][2]int{{1440, 900}, {1280, 720}} {
-		tab.Size(size[0], size[1])
-		tab.Go(address)
+		tab.Resize(size[0], size[1])
+		tab.Go(harbor())
 		tab.Await("document.querySelector('.in-stands')", time.Minute)
 		tab.Key(strings.Repeat("]", at))
 		for _, q := range []struct{ question, element, answer string }{

@@ -22,16 +22,21 @@ import (
 	"backfield/layout/source"
 )
 
-// harbor is the page of the demo, for all tests of the package. It ends with the program.
-var harbor = sync.OnceValue(func() string {
+// demo is the demo, compiled once for all tests of the package.
+var demo = sync.OnceValue(func() *show.Loaded {
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
 		panic("the demo does not compile")
 	}
+	return s
+})
+
+// harbor is the page of the demo, for all tests of the package. It ends with the program.
+var harbor = sync.OnceValue(func() string {
 	explain := func(*show.Loaded, string, string) (string, error) { return "", nil }
 	site := page.NewSite(explain, nil, "")
-	if err := site.Update(s, nil); err != nil {
+	if err := site.Update(demo(), nil); err != nil {
 		panic(err)
 	}
 	return httptest.NewServer(site.Handler(page.Loopback)).URL + "/"
