@@ -10,8 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"github.com/chromedp/chromedp/kb"
-
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/page"
 	"backfield/cmd/backfield/picture"
@@ -113,50 +111,6 @@ const overlaps = `(() => {
 	return bad.join('; ')
 })()`
 
-// TestPageFits looks at the page in windows of all sizes, and at 200 % zoom, where a window has half as many pixels of
-// the page.
-func TestPageFits(t *testing.T) {
-	t.Parallel()
-	first := browser.Open(t, 1280, 720)
-	_, address := paged(t, "../../examples/harbor")
-	for _, size := range [][2]int{{390, 844}, {640, 360}, {720, 450}, {768, 1024}, {844, 390}, {1024, 768}, {1280, 720}, {1440, 900}} {
-		b := first.NewDevice(size[0], size[1])
-		b.Go(address)
-		b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 20*time.Second)
-		for range 5 {
-			b.Key("]") // cue 6
-		}
-		for _, keys := range []string{"", "s", "m", "5", "s", "1"} {
-			if keys != "" {
-				b.Key(keys)
-			}
-			time.Sleep(50 * time.Millisecond)
-			if bad := browser.Eval[string](b, overlaps); bad != "" {
-				t.Errorf("%d x %d, after %q: %s", size[0], size[1], keys, bad)
-			}
-		}
-		if faults := b.Faults(); faults != "" {
-			t.Errorf("faults of the page:\n%s", faults)
-		}
-		if size[0] < 1280 {
-			continue
-		}
-		// On a laptop the whole table of a cue with a dozen mics is in sight, and the timeline says what each row is.
-		if n := browser.Eval[int](b, "[...document.querySelectorAll('.mics tbody tr')].filter(r => "+
-			"r.getBoundingClientRect().height && r.getBoundingClientRect().bottom < innerHeight).length"); n < 12 {
-			t.Errorf("%d x %d: %d rows of the cue's table are in sight", size[0], size[1], n)
-		}
-		b.Key(kb.Escape) // the lanes of the chosen mic go
-		b.Await("!document.querySelector('.lane')", 5*time.Second)
-		names := browser.Eval[int](b, "document.querySelectorAll('#timeline .channel-name').length")
-		folded := browser.Eval[int](b, "[...document.querySelectorAll('.group')].reduce((n, e) => n + "+
-			"Number(e.textContent.split('×')[1] || 0), 0)")
-		if names+folded != 29 || names < 8 {
-			t.Errorf("%d x %d: %d rows have names, %d are in a section with one", size[0], size[1], names, folded)
-		}
-	}
-}
-
 // TestPageTimelineStays opens one section of the timeline after the other: its height stays, and their names come.
 func TestPageTimelineStays(t *testing.T) {
 	t.Parallel()
@@ -165,6 +119,11 @@ func TestPageTimelineStays(t *testing.T) {
 	b.Go(address)
 	b.Await("document.querySelectorAll('.group').length === 5 && document.querySelector('.in-stands')", 20*time.Second)
 	high := browser.Eval[float64](b, "document.querySelector('#timeline').clientHeight")
+	names := browser.Eval[int](b, "document.querySelectorAll('#timeline .channel-name').length")
+	shut := browser.Eval[int](b, "[...document.querySelectorAll('.group')].reduce((n, e) => n + Number(e.textContent.split('×')[1] || 0), 0)")
+	if names+shut != 29 || names < 8 {
+		t.Errorf("%d rows have names, %d are in a section with one", names, shut)
+	}
 	for _, c := range []struct{ group, first string }{{"fixed", "41 field left"}, {"tuba", "18 Tuba 4"}, {"mellophone", "9 Mello 2"}} {
 		b.Focus("[data-group=" + c.group + "]")
 		if names := browser.Eval[string](b, "document.querySelector('#timeline .channel-name').firstChild.data"); names != c.first {

@@ -4,6 +4,7 @@ package blocks
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"backfield/cue"
 	"backfield/cue/compile"
@@ -20,8 +21,8 @@ const mostBlocks = 8
 // mostSteps is about how many moments are computed: more are narrower than a pixel column of a laptop.
 const mostSteps = 400
 
-// Block is a part of the stands, from one row to the last. Weights are of the seats in Seats.
-type Block struct {
+// SeatPart is a part of the stands, from one row to the last. Weights are of the seats in Seats.
+type SeatPart struct {
 	Name    string
 	Seats   []int // of rig.Seats
 	Weights []float64
@@ -30,15 +31,15 @@ type Block struct {
 
 // Of divides the stands, from side 1 to side 2, one block of the rig after the other. Surveyed seats have a block
 // together. A seat in the press box is in none.
-func Of(r *rig.Rig) []Block {
-	var list []Block
+func Of(r *rig.Rig) []SeatPart {
+	var list []SeatPart
 	next := 0 // of rig.Seats, which leaves out seats without weight
 	take := func(seats []stands.Seat, name string, parts int) {
 		least, most := math.Inf(1), math.Inf(-1)
 		for _, s := range seats {
 			least, most = min(least, s.At.X), max(most, s.At.X)
 		}
-		added := make([]Block, parts)
+		added := make([]SeatPart, parts)
 		for _, s := range seats {
 			if s.Weight <= 0 {
 				continue
@@ -88,12 +89,14 @@ func yardLine(f *field.Field, x float64) string {
 	}
 }
 
-// Lane is the share of the seats in time by block and time. Shares are whole percents by block and step, the mean of
-// the worn mics that are open then; None where no seat hears one.
+// Lane is the share of the seats in time by part and time. Shares are whole percents by part and step, the mean of the
+// worn mics that are open then; None where no seat hears one.
 type Lane struct {
-	StepCounts float64
-	Blocks     []Block
-	Shares     [][]int
+	StepCounts float64  `json:"step"`
+	Names      []string `json:"parts"`
+	Shares     [][]int  `json:"shares"`
+
+	Parts []SeatPart `json:"-"`
 }
 
 // None is the share where no worn mic is open.
@@ -102,12 +105,17 @@ const None = -1
 // Compute makes the lane of a show that is so many counts long, for all worn mics, or for the player named. It asks
 // stop from time to time, and gives up with false if that says so.
 func Compute(r *compile.Result, counts float64, player string, stop func() bool) (*Lane, bool) {
-	lane := &Lane{StepCounts: max(1, math.Ceil(counts/mostSteps)), Blocks: Of(r.Rig)}
-	if len(lane.Blocks) == 0 {
+	lane := &Lane{
+		StepCounts: max(1, math.Ceil(counts/mostSteps)), Parts: Of(r.Rig), Names: []string{}, Shares: [][]int{},
+	}
+	if len(lane.Parts) == 0 {
 		return lane, true
 	}
+	for _, p := range lane.Parts {
+		lane.Names = append(lane.Names, p.Name)
+	}
 	steps := int(math.Ceil(counts / lane.StepCounts))
-	sums, mics := make([][]float64, len(lane.Blocks)), make([]int, steps)
+	sums, mics := make([][]float64, len(lane.Parts)), make([]int, steps)
 	for b := range sums {
 		sums[b] = make([]float64, steps)
 	}
@@ -128,8 +136,8 @@ func Compute(r *compile.Result, counts float64, player string, stop func() bool)
 				continue
 			}
 			mics[n]++
-			for b := range lane.Blocks {
-				sums[b][n] += lane.Blocks[b].share(needs, window, x.SentMS[k])
+			for b := range lane.Parts {
+				sums[b][n] += lane.Parts[b].share(needs, window, x.SentMS[k])
 			}
 		}
 	}
@@ -145,8 +153,8 @@ func Compute(r *compile.Result, counts float64, player string, stop func() bool)
 	return lane, true
 }
 
-// share is the share of a block's seats in time with a delay, by weight.
-func (b *Block) share(needs *stands.SeatNeeds, window stands.Window, delayMS float64) float64 {
+// share is the share of a part's seats in time with a delay, by weight.
+func (b *SeatPart) share(needs *stands.SeatNeeds, window stands.Window, delayMS float64) float64 {
 	inTime, all := 0.0, 0.0
 	for i, seat := range b.Seats {
 		all += b.Weights[i]
@@ -168,3 +176,29 @@ func worn(r *compile.Result, player string) (list []*work.MicStretch) {
 	}
 	return list
 }
+
+// LaneMemo has the lanes of the show that was asked for last, by player: each is computed once. It is safe for concurrent use.
+type LaneMemo struct {
+	mu sync.Mutex
+	of *compile.Result
+	by map[string]*Lane
+}
+
+// Get is Compute, or what it found before. Who asks at the same time waits for one lane, not each for its own.
+func (l *LaneMemo) Get(r *compile.Result, counts float64, player string, stop func() bool) (lane *Lane, ok bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.of != r {
+		l.of, l.by = r, map[string]*Lane{}
+	}
+	if lane = l.by[player]; lane != nil {
+		return lane, true
+	}
+	if lane, ok = Compute(r, counts, player, stop); ok && len(l.by) < mostLanes {
+		l.by[player] = lane
+	}
+	return lane, ok
+}
+
+// mostLanes is how many lanes are kept: one for each player of the largest shows, whatever names are asked for.
+const mostLanes = 500

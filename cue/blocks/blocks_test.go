@@ -108,7 +108,7 @@ func TestLaneOfOne(t *testing.T) {
 		if !ok {
 			t.Fatalf("at %d:%g nothing is heard", movement, at)
 		}
-		for b, block := range lane.Blocks {
+		for b, block := range lane.Parts {
 			inTime := 0
 			for _, seat := range block.Seats {
 				if gap := heard.GapsMS[seat]; gap > -1e-9 && gap < s.Score.WindowMS+1e-9 {
@@ -131,7 +131,7 @@ func TestLaneOfOne(t *testing.T) {
 func TestLaneOfAll(t *testing.T) {
 	s := load(t, "../../testdata/loud/ringing/show.toml")
 	all, ok := blocks.Compute(s.Result, counts(s), "", never)
-	if !ok || len(all.Blocks) == 0 {
+	if !ok || len(all.Parts) == 0 {
 		t.Fatal("no stands")
 	}
 	players := map[string]bool{}
@@ -163,7 +163,7 @@ func TestLaneOfAll(t *testing.T) {
 			case share == blocks.None && mics[n] > 0 || share != blocks.None && mics[n] == 0:
 				t.Errorf("at step %d %d mics are open, and the lane has %d", n, mics[n], share)
 			case mics[n] > 0 && math.Abs(float64(share)-sums[fmt.Sprint(b, n)]/float64(mics[n])) > 1:
-				t.Errorf("at step %d %s has %d %%, not %.1f", n, all.Blocks[b].Name, share, sums[fmt.Sprint(b, n)]/float64(mics[n]))
+				t.Errorf("at step %d %s has %d %%, not %.1f", n, all.Parts[b].Name, share, sums[fmt.Sprint(b, n)]/float64(mics[n]))
 			}
 		}
 	}
@@ -176,7 +176,7 @@ func TestStops(t *testing.T) {
 		t.Error("it goes on")
 	}
 	s = load(t, "../../examples/tiny/show.toml")
-	if lane, ok := blocks.Compute(s.Result, counts(s), "", never); !ok || len(lane.Blocks)+len(lane.Shares) > 0 {
+	if lane, ok := blocks.Compute(s.Result, counts(s), "", never); !ok || len(lane.Parts)+len(lane.Shares) > 0 {
 		t.Errorf("without stands: %+v", lane)
 	}
 }

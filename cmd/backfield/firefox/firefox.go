@@ -22,8 +22,8 @@ import (
 // names are the program names of Firefox.
 var names = []string{"firefox-esr", "firefox"}
 
-// Window is one window of a Firefox.
-type Window struct {
+// Firefox is one window of a Firefox.
+type Firefox struct {
 	t    testing.TB
 	conn net.Conn
 	from *bufio.Reader
@@ -33,7 +33,7 @@ type Window struct {
 // Open starts Firefox with a profile of its own, and ends it after the test. Without an installed Firefox the test is
 // skipped; if BACKFIELD_REQUIRE_TOOLS is set, it fails. A start takes seconds, so a test measures all that it can in one
 // window.
-func Open(t testing.TB) *Window {
+func Open(t testing.TB) *Firefox {
 	t.Helper()
 	if testing.Short() {
 		t.Skip("a browser takes seconds")
@@ -60,7 +60,8 @@ func Open(t testing.TB) *Window {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { os.RemoveAll(profile) })
-	cmd := exec.Command(path, "--headless", "--marionette", "--remote-allow-system-access", "--no-remote", "--profile", profile)
+	cmd := exec.Command(path, "--headless", "--marionette", "--remote-allow-system-access", "--no-remote",
+		"--profile", profile)
 	cmd.Env = append(os.Environ(), "HOME="+profile) // it keeps more than its profile there
 	talk, err := os.Create(filepath.Join(profile, "talk"))
 	if err != nil {
@@ -75,7 +76,7 @@ func Open(t testing.TB) *Window {
 		cmd.Process.Kill()
 		cmd.Wait()
 	})
-	w := &Window{t: t}
+	w := &Firefox{t: t}
 	if err := w.connect(profile); err != nil {
 		said, _ := os.ReadFile(filepath.Join(profile, "talk"))
 		t.Fatalf("start Firefox: %v\n%.2000s", err, said)
@@ -108,7 +109,7 @@ user_pref("ui.prefersReducedMotion", 0);
 // startLimit is how long a start may take on a machine that is busy with other tests.
 const startLimit = 90 * time.Second
 
-func (w *Window) connect(profile string) error {
+func (w *Firefox) connect(profile string) error {
 	for begun := time.Now(); ; time.Sleep(50 * time.Millisecond) {
 		port, err := os.ReadFile(filepath.Join(profile, "MarionetteActivePort"))
 		if err == nil {
@@ -127,7 +128,7 @@ func (w *Window) connect(profile string) error {
 }
 
 // read reads one message: its length in bytes, a colon, and so many bytes.
-func (w *Window) read() ([]byte, error) {
+func (w *Firefox) read() ([]byte, error) {
 	w.conn.SetReadDeadline(time.Now().Add(startLimit))
 	text, err := w.from.ReadString(':')
 	if err != nil {
@@ -143,14 +144,14 @@ func (w *Window) read() ([]byte, error) {
 }
 
 // call sends a command and reads its result.
-func (w *Window) call(name string, parameters, into any) {
+func (w *Firefox) call(name string, parameters, into any) {
 	w.t.Helper()
 	if err := w.try(name, parameters, into); err != nil {
 		w.t.Fatalf("Firefox, %s: %v", name, err)
 	}
 }
 
-func (w *Window) try(name string, parameters, into any) error {
+func (w *Firefox) try(name string, parameters, into any) error {
 	w.last++
 	data, err := json.Marshal([]any{0, w.last, name, parameters})
 	if err != nil {
@@ -179,7 +180,7 @@ func (w *Window) try(name string, parameters, into any) error {
 }
 
 // chrome runs a script in the browser's own window.
-func (w *Window) chrome(script string, args ...any) {
+func (w *Firefox) chrome(script string, args ...any) {
 	w.t.Helper()
 	w.call("Marionette:SetContext", map[string]any{"value": "chrome"}, nil)
 	w.call("WebDriver:ExecuteScript", map[string]any{"script": script, "args": args}, nil)
@@ -187,7 +188,7 @@ func (w *Window) chrome(script string, args ...any) {
 }
 
 // Resize gives the page a window of that size in pixels, also one that is smaller than Firefox's own can be.
-func (w *Window) Resize(wide, high int) {
+func (w *Firefox) Resize(wide, high int) {
 	w.t.Helper()
 	w.chrome(`const style = gBrowser.selectedBrowser.style
 		style.setProperty("min-width", arguments[0] + "px"); style.setProperty("max-width", arguments[0] + "px")
@@ -196,33 +197,33 @@ func (w *Window) Resize(wide, high int) {
 }
 
 // ReducedMotion says whether the reader of the page wants less motion.
-func (w *Window) ReducedMotion(on bool) {
+func (w *Firefox) ReducedMotion(on bool) {
 	w.t.Helper()
 	w.chrome(`Services.prefs.setIntPref("ui.prefersReducedMotion", arguments[0] ? 1 : 0)`, on)
 	w.Await(fmt.Sprintf("matchMedia('(prefers-reduced-motion: reduce)').matches === %v", on), 20*time.Second)
 }
 
 // Go loads a page.
-func (w *Window) Go(address string) {
+func (w *Firefox) Go(address string) {
 	w.t.Helper()
 	w.call("WebDriver:Navigate", map[string]any{"url": address}, nil)
 }
 
 // Eval puts the value of an expression on the page into a variable.
-func (w *Window) Eval(expression string, into any) {
+func (w *Firefox) Eval(expression string, into any) {
 	w.t.Helper()
 	w.call("WebDriver:ExecuteScript", map[string]any{"script": "return (" + expression + ")", "args": []any{}}, into)
 }
 
 // Text is the value of an expression that is a text.
-func (w *Window) Text(expression string) (text string) {
+func (w *Firefox) Text(expression string) (text string) {
 	w.t.Helper()
 	w.Eval(expression, &text)
 	return text
 }
 
 // Await waits until an expression is true on the page, at most for limit.
-func (w *Window) Await(expression string, limit time.Duration) {
+func (w *Firefox) Await(expression string, limit time.Duration) {
 	w.t.Helper()
 	for begun := time.Now(); ; time.Sleep(10 * time.Millisecond) {
 		yes := false
@@ -236,7 +237,7 @@ func (w *Window) Await(expression string, limit time.Duration) {
 }
 
 // Key presses keys, one after the other. Special keys have the numbers of WebDriver, as "\ue004" for Tab.
-func (w *Window) Key(keys string) {
+func (w *Firefox) Key(keys string) {
 	w.t.Helper()
 	var list []map[string]any
 	for _, k := range keys {
@@ -249,7 +250,7 @@ func (w *Window) Key(keys string) {
 }
 
 // Hover moves the mouse to a place, in pixels of the window.
-func (w *Window) Hover(x, y float64) {
+func (w *Firefox) Hover(x, y float64) {
 	w.t.Helper()
 	w.call("WebDriver:PerformActions", map[string]any{"actions": []any{map[string]any{
 		"type": "pointer", "id": "mouse", "actions": []any{map[string]any{
@@ -257,7 +258,7 @@ func (w *Window) Hover(x, y float64) {
 }
 
 // Shot is a screenshot of the window, as PNG.
-func (w *Window) Shot() []byte {
+func (w *Firefox) Shot() []byte {
 	w.t.Helper()
 	text := ""
 	w.call("WebDriver:TakeScreenshot", map[string]any{"full": false}, &text)

@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// TestWindow uses a page as a reader would.
-func TestWindow(t *testing.T) {
+// TestDriver uses a page as a reader would.
+func TestDriver(t *testing.T) {
 	w := Open(t)
 	w.Go("data:text/html,<p id=p onmousemove=\"this.title='seen'\">one</p><input id=i autofocus>")
 	w.Resize(390, 844)

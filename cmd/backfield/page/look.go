@@ -25,7 +25,8 @@ func look(s *show.Loaded, problems []source.Problem) *ShowView {
 		Title: s.Score.Title, WindowMS: s.Score.WindowMS,
 		Movements: []MovementView{}, Sets: []SetView{}, Sections: []string{}, Keys: []float64{},
 		Players:  []PlayerView{},
-		Channels: []ChannelView{}, OpenCount: []OpenView{}, Cues: []CueView{}, Swaps: []SwapView{}, Problems: []ProblemView{},
+		Channels: []ChannelView{}, OpenCount: []OpenView{}, Cues: []CueView{}, Handovers: []HandoverView{},
+		Problems: []ProblemView{},
 	}
 	l := viewBuilder{s: s, v: v}
 	l.field()
@@ -34,7 +35,7 @@ func look(s *show.Loaded, problems []source.Problem) *ShowView {
 	if s.Show != nil {
 		l.cues()
 		l.bars()
-		l.swaps()
+		l.handovers()
 	}
 	v.Problems = l.problems(problems, s.Remarks)
 	return v

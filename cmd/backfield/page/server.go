@@ -17,6 +17,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/balance"
+	"backfield/cue/blocks"
 	"backfield/cue/seat"
 	"backfield/layout/source"
 )
@@ -54,8 +55,7 @@ type Site struct {
 	changed  chan struct{} // closed when a newer view is there
 
 	judging sync.Mutex // the levels of one version at a time
-	laning  sync.Mutex // guards lanes
-	lanes   lanesOf
+	lanes   blocks.LaneMemo
 }
 
 // NewSite makes a site without a show. Each save is compared with older, which the text against names. If older is nil,

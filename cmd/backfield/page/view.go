@@ -24,7 +24,7 @@ type ShowView struct {
 	Channels  []ChannelView  `json:"channels"`
 	OpenCount []OpenView     `json:"open_count"`
 	Cues      []CueView      `json:"cues"`
-	Swaps     []SwapView     `json:"swaps"`
+	Handovers []HandoverView `json:"handovers"`
 	Problems  []ProblemView  `json:"problems"`
 	Unchecked string         `json:"unchecked"` // what Problems does not cover: "checking levels"; "" for nothing
 	Against   string         `json:"against"`   // what the show is compared with: "the last save", "HEAD~1"
@@ -109,8 +109,8 @@ type ChannelView struct {
 	Plays [][2]float64 `json:"plays,omitempty"` // from when to when its wearer plays, in counts, if the music says it
 }
 
-// SwapView is a pack that goes from one player to another at a count.
-type SwapView struct {
+// HandoverView is a pack that goes from one player to another at a count.
+type HandoverView struct {
 	At      float64 `json:"at"`
 	Channel int     `json:"channel"`
 	Pack    string  `json:"pack"`

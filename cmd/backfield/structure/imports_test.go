@@ -136,6 +136,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/page", `^(cmd/backfield/(loudness|picture|show)|cue|cue/(balance|blocks|clock|diff|score|seat|sheet|step|timeline)|layout|layout/(drill|level(/advice)?|rig|seatname|source|unit))$`},
 	{"cmd/backfield/chromium", `^$`},
 	{"cmd/backfield/browser", `^cmd/backfield/chromium$`},
+	{"cmd/backfield/firefox", `^$`},
 	{"cmd/backfield/remote", `^osc/(feed|glance|run)$`},
 	{"cmd/backfield", `.*`},
 }
@@ -145,9 +146,9 @@ var onlyIn = map[string]string{
 	"github.com/BurntSushi/toml":            `^layout/table$`,
 	"encoding/csv":                          `^(layout/csvtext|cmd/backfield/publish)$`, // reads and writes
 	"github.com/hypebeast/go-osc/osc":       `^osc/wire$`,
-	"net":                                   `^(osc/(wire|discover|standby/link)|cmd/backfield(/(page|remote))?)$`, // cmd: to listen for a page's readers
+	"net":                                   `^(osc/(wire|discover|standby/link)|cmd/backfield(/(firefox|page|remote))?)$`, // cmd: to listen for a page's readers
 	"net/http":                              `^cmd/backfield/(liverun|page|remote)$`,
-	"testing":                               `^(cmd/backfield/browser|osc/waiting)$`,
+	"testing":                               `^(cmd/backfield/(browser|firefox)|osc/waiting)$`,
 	"github.com/chromedp/chromedp":          `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/cdp":       `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/emulation": `^cmd/backfield/browser$`,
@@ -161,7 +162,7 @@ var onlyIn = map[string]string{
 	"github.com/charmbracelet/x/term":       `^cmd/backfield/term$`,
 	"github.com/agnivade/levenshtein":       `^layout/source$`,
 	"os":                                    `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
-	"os/exec":                               `^cmd/backfield/(chromium|show)$`,
+	"os/exec":                               `^cmd/backfield/(chromium|firefox|show)$`,
 	"time":                                  `^(osc/(accept|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                             `^$`,
 	"math/rand/v2":                          `^osc/virtual$`, // seeded

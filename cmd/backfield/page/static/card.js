@@ -9,7 +9,7 @@ export class CueCard {
   constructor(into, choose, goTo, problems) {
     Object.assign(this, { into, choose, goTo, problems })
     this.stands = null // the lane of the stands, once it is there
-    this.next = this.opens = this.swap = this.few = null
+    this.next = this.opens = this.handover = this.few = null
   }
 
   show({ view, cue: c }) {
@@ -19,14 +19,14 @@ export class CueCard {
     this.upcoming = upcoming
     const opens = upcoming ? upcoming.open.filter(m => m.sign === "starts").map(m => m.player) : []
     this.when = html("span", { class: "when" })
-    this.swap = html("dd")
+    this.handover = html("dd")
     this.few = html("dd")
     const row = (name, dd) => [html("dt", {}, name), dd]
     const wrong = view.problems.filter(p => c && p.cue === c.id), others = view.problems.length - wrong.length
     const soon = html("dl", { class: "soon" },
       ...row("next", upcoming ? html("dd", { class: "to" }, this.when, html("button", { class: "plain", title: upcoming.name, onclick: () => this.goTo(upcoming.id) }, `${upcoming.id} ${upcoming.name}`)) : html("dd", {}, this.when, "the end of the show")),
       ...row("opens", html("dd", { title: opens.join(", ") }, opens.length ? short(opens) : "nobody")),
-      ...(view.swaps.length ? row("pack swap", this.swap) : []),
+      ...(view.handovers.length ? row("handover", this.handover) : []),
       ...(view.field.seats.length ? row("least in time", this.few) : []),
       ...(view.problems.length ? row("wrong", html("dd", {}, html("button", { class: "plain", onclick: this.problems }, wrong.length ? `▲ ${wrong[0].text}` : `nothing in this cue, ${plural(others, "problem")} elsewhere`))) : []))
     const head = (id, name, where) => html("div", { class: "head" }, html("span", { class: "id", "aria-hidden": "true" }, id), html("h2", { title: name }, html("span", { class: "unseen" }, id ? `cue ${id}: ` : ""), name), html("p", { class: "where" }, where))
@@ -46,18 +46,18 @@ export class CueCard {
       c.place ? html("p", { class: "place" }, c.place) : null)
   }
 
-  // move writes what depends on the count: how long until the next cue and the next pack swap, and where the fewest seats
+  // move writes what depends on the count: how long until the next cue and the next handover, and where the fewest seats
   // are in time.
   move(count, time) {
     if (!this.view || !this.when) return
     const away = at => `in ${plural(Math.max(Math.round(10 * (at - count)) / 10, 0), "count")}`
     const end = this.upcoming ? this.upcoming.at : this.view.counts
     this.when.textContent = `${away(end)}, ${(time.seconds(end) - time.seconds(count)).toFixed(1)} s:`
-    const s = this.view.swaps.find(s => s.at > count + 1e-6)
-    this.swap.textContent = s ? `${away(s.at)} (${time.words(s.at)}): ${s.pack}, ${s.from} to ${s.to}` : "none to come"
+    const s = this.view.handovers.find(s => s.at > count + 1e-6)
+    this.handover.textContent = s ? `${away(s.at)} (${time.words(s.at)}): ${s.pack}, ${s.from} to ${s.to}` : "none to come"
     const few = this.stands && this.stands.fewest(count)
     this.few.textContent = few ? `${few.share} % of ${few.name}` : this.stands ? "no worn mic is open" : "computing"
-    for (const dd of [this.swap, this.few]) dd.title = dd.textContent
+    for (const dd of [this.handover, this.few]) dd.title = dd.textContent
   }
 
   // table is a row for each open mic: what the cue does to it, who, how loud, where, how late, and how many seats are in

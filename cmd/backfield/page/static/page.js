@@ -141,7 +141,7 @@ async function askLane() {
     if (reply.ok) lane = await reply.json()
   } catch { /* the page says elsewhere that there is no reply */ }
   if (asks !== state.lane) return
-  const stands = lane && lane.blocks.length ? new StandsLane(lane) : null
+  const stands = lane && lane.parts.length ? new StandsLane(lane) : null
   timeline.showStands(stands)
   $("shares").hidden = !stands
   card.stands = stands

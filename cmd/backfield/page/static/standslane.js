@@ -12,11 +12,11 @@ export const step = share => breaks.filter(b => share >= b).length
 export class StandsLane {
   constructor(lane) { this.lane = lane }
 
-  high(slim) { return this.lane.blocks.length * partHigh(slim) + 8 }
+  high(slim) { return this.lane.parts.length * partHigh(slim) + 8 }
 
   // draw draws the part from lo to hi. x is the pixel of a count, y the upper edge of the lane.
   draw(root, lo, hi, x, y, left, right, slim) {
-    const { step: counts, shares, blocks } = this.lane, high = partHigh(slim)
+    const { step: counts, shares, parts } = this.lane, high = partHigh(slim)
     const paths = ["", "", "", "", ""]
     shares.forEach((row, b) => {
       const top = y + 2 + b * high
@@ -30,16 +30,16 @@ export class StandsLane {
     })
     const all = svg("g", { class: "in-stands" }, svg("text", { x: 4, y: y + 11, class: "legend" }, "stands"))
     paths.forEach((d, kind) => { if (d) all.append(svg("path", { d, class: `share${kind}` })) })
-    if (blocks.length > 3 && !slim) all.append(svg("text", { x: left - 4, y: y + 11, class: "scale" }, "side 1"), svg("text", { x: left - 4, y: y + blocks.length * high + 2, class: "scale" }, "side 2"))
+    if (parts.length > 3 && !slim) all.append(svg("text", { x: left - 4, y: y + 11, class: "scale" }, "side 1"), svg("text", { x: left - 4, y: y + parts.length * high + 2, class: "scale" }, "side 2"))
     root.append(all)
   }
 
   // fewest is the part of the stands with the smallest share at a count; null where no worn mic is open.
   fewest(count) {
-    const { step: counts, shares, blocks } = this.lane
+    const { step: counts, shares, parts } = this.lane
     const n = Math.floor(count / counts + 1e-6)
     let least = null
-    shares.forEach((row, b) => { if (n < row.length && row[n] >= 0 && (!least || row[n] < least.share)) least = { name: blocks[b], share: row[n] } })
+    shares.forEach((row, b) => { if (n < row.length && row[n] >= 0 && (!least || row[n] < least.share)) least = { name: parts[b], share: row[n] } })
     return least
   }
 }

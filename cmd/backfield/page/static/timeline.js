@@ -287,7 +287,7 @@ export class Timeline {
       const top = y + high * (1 - part) / 2, [from, thick] = name ? [top, high * part] : [Math.round(top), Math.max(Math.round(high * part), 1)] // a narrow bar is whole pixels, or it is gray
       root.append(svg("rect", { x: round(x1), y: round(from), width: round(Math.max(x2 - x1, 1)), height: round(thick), class: `bar rank${Math.min(b.rank, 4)}`, "data-player": b.player }, svg("title", {}, `${b.player}: ${b.role}, ${b.level}`)))
     }
-    for (const w of this.view.swaps) { // the pack goes to another player
+    for (const w of this.view.handovers) { // the pack goes to another player
       if (w.channel !== c.number || !inside(w.at)) continue
       const x0 = this.x(w.at), mid = y + high / 2
       root.append(svg("path", { class: "swap", d: `M${round(x0 - 5)} ${round(mid - 2)}h9l-3 -2.5M${round(x0 + 5)} ${round(mid + 2)}h-9l3 2.5` }, svg("title", {}, `pack ${w.pack}: ${w.from} to ${w.to}`)))
