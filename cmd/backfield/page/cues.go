@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/cmd/backfield/cuewords"
 	"backfield/cmd/backfield/picture"
 	"backfield/cue"
 	"backfield/cue/clock"
@@ -37,7 +38,7 @@ func (l *viewBuilder) cues() {
 			Open: []MicView{}, Stops: []string{}, Diff: []string{},
 		}
 		does := step.Between(l.s.Show.Params, before, c)
-		out.Says, out.Facts = says(does), facts(c)
+		out.Says, out.Facts = cuewords.Says(does), facts(c)
 		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, cue.ClockTime(c.TimeS))
 		if c.Set != "" {
 			out.Where += " · set " + c.Set

@@ -1,4 +1,5 @@
-package page
+// Package cuewords says in words what a cue changes, for the card of the designer's page.
+package cuewords
 
 import (
 	"fmt"
@@ -8,8 +9,8 @@ import (
 	"backfield/layout/source"
 )
 
-// says lists what a cue changes. Players with the same change share a line.
-func says(s *step.Step) []string {
+// Says lists what a cue changes. Players with the same change share a line.
+func Says(s *step.Step) []string {
 	out := []string{}
 	for _, g := range sharedLines(s.Channels) {
 		out = append(out, g.before+strings.Join(g.names, ", ")+g.after)
