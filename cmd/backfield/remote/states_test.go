@@ -302,6 +302,9 @@ func TestBrowserStates(t *testing.T) {
 		if got := p.text("goword"); !strings.EqualFold(got, strip) || browser.Eval[bool](p.Tab, `document.getElementById("go").disabled`) {
 			t.Errorf("%s: the strip reads %q, or is off", name, got)
 		}
+		if got := p.text("from"); s.v.Next != nil && got != s.v.Step {
+			t.Errorf("%s: the timeline begins at %q", name, got)
+		}
 		body := browser.Eval[string](p.Tab, "document.body.innerText")
 		for _, word := range s.also {
 			if !strings.Contains(body, word) {

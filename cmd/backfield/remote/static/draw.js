@@ -76,7 +76,7 @@ function drawStatus(v) {
   const others = all.slice(1).map(a => a.short).join(" · ");
   const after = s => others ? `${s} · ${others}` : s;
   fit($("alarms"), [after(all[0].text), all.length > 1 ? `${all[0].text} · and ${all.length - 1} more (···)` : all[0].text, after(all[0].short),
-    `${all[0].short} (···)`], sizes, sizes.filter(s => s >= 15));
+    `${all[0].short} (···)`], sizes.filter(s => s <= 17), sizes.filter(s => s >= 15));
 }
 
 const mixerWords = d => !d.up ? d.reason || "not connected yet" : d.no_reply ? "no reply: check power and cable" : d.waiting ? "sending" : d.confirms ? (d.unconfirmed > 0 ? `waiting for ${d.unconfirmed} value${d.unconfirmed === 1 ? "" : "s"}` : "OK") : "sent (this mixer cannot confirm)";
@@ -230,7 +230,7 @@ function levelWords(t) {
   const level = minus(t.level.replace(/ dB$/, "").replace("level unknown", "?"));
   if (t.sign === "still open") return ["OPEN"];
   if (t.sign === "muted") return ["MUTED", "MUTE"];
-  const whole = level.replace(/\.\d$/, "");
+  const whole = isNaN(parseFloat(t.level)) ? level : minus(String(Math.round(parseFloat(t.level))));
   if (t.differs) return [level, whole];
   const sure = t.sign === "ok";
   if (!t.open) return [view.hush && t.kind === "worn" ? (sure ? "hushed" : "hushed ?") : sure ? "closed" : "closed ?",
@@ -284,7 +284,7 @@ function drawTile(b, t) {
   const short = !tall && mark.length ? (mark.length > 1 ? "✱" : t.held ? "H" : swapped ? "S" : "N") : "";
   put(name, shortNames(t.player || `ch ${t.channel}`), roomy ? inner - 22 : short ? inner - 13 : inner, roomy ? [15, 14, 13, 12] : [13, 12], 600);
   text(number, short || (roomy ? String(t.at) : ""));
-  put(level, levelWords(t), inner - (b.dataset.next ? 14 : 0), roomy && tall ? [21, 19, 17, 15, 13, 12] : [16, 15, 14, 13, 12], 700);
+  put(level, levelWords(t), inner - (b.dataset.next ? 12 : 0), roomy && tall ? [21, 19, 17, 15, 13, 12] : [16, 15, 14, 13, 12], 700);
   const show = !t.differs ? "" : t.open ? (t.note.match(/show [+-][\d.]+/) || [""])[0] : "show closed";
   const shorter = show === "show closed" ? ["show off"] : [];
   const notes = [...(show ? [minus(show)] : []), ...mark];

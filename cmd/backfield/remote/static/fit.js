@@ -29,22 +29,14 @@ function overflows(e) {
 // line first, if there are sizes for that.
 function fit(e, texts, sizes, oneLine = []) {
   const key = JSON.stringify([texts, sizes, e.clientWidth, e.clientHeight]);
-  if (e.fitted === key) return;
-  for (const size of oneLine) {
-    e.style.whiteSpace = "nowrap";
-    e.textContent = texts[0];
-    e.style.fontSize = size + "px";
-    if (!overflows(e)) { e.fitted = key; return; }
+  if (e.fitted && e.fitted.key === key && e.fitted.text === e.textContent) return;
+  const fits = (s, size) => { e.textContent = s; e.style.fontSize = size + "px"; return !overflows(e); };
+  if (oneLine.length) e.style.whiteSpace = "nowrap";
+  if (!oneLine.some(size => fits(texts[0], size))) {
+    if (oneLine.length) e.style.whiteSpace = "";
+    texts.some(s => sizes.some(size => fits(s, size)));
   }
-  if (oneLine.length) e.style.whiteSpace = "";
-  for (const s of texts) {
-    e.textContent = s;
-    for (const size of sizes) {
-      e.style.fontSize = size + "px";
-      if (!overflows(e)) { e.fitted = key; return; }
-    }
-  }
-  e.fitted = key;
+  e.fitted = { key, text: e.textContent };
 }
 
 const pen = document.createElement("canvas").getContext("2d"), widths = new Map();
