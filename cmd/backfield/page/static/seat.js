@@ -74,14 +74,15 @@ export class Seat {
     const p = new DOMPoint(e.clientX, e.clientY).matrixTransform(this.field.root.getScreenCTM().inverse())
     let best = null, least = Math.max(1.2, pressPX * this.field.metersPX)
     const look = ([x, y], index) => { const m = Math.hypot(x - p.x, -y - p.y); if (m < least) { least = m; best = index } }
-    look(this.state.view.field.reference, box) // first, since it may be one of the seats too
     this.seats.forEach(look)
+    look(this.state.view.field.reference, box)
     return best
   }
 
   // sit goes to a seat, or to the press box.
   sit(index, focus) {
-    const first = !this.open
+    const first = !this.open, [x, y] = this.state.view.field.reference
+    if (index !== box && !this.rowOf(index) && this.seats[index][0] === x && this.seats[index][1] === y) index = box // which may be one of the seats
     this.index = this.last = index
     if (first) {
       this.into.hidden = false
@@ -214,7 +215,7 @@ export class Seat {
     if (!this.open) return
     const v = this.a.value, say = (e, text) => { if (e.textContent !== text) e.textContent = text }
     this.verdict.className = `verdict ${v ? v.state : ""}`
-    if (v && this.index !== box && !this.sheet.has(this.index)) { this.sheet.set(this.index, v.seat[0].toUpperCase() + v.seat.slice(1)); this.mark() }
+    if (v && v.index === this.index && !this.rowOf(this.index) && !this.sheet.has(this.index)) { this.sheet.set(this.index, v.seat[0].toUpperCase() + v.seat.slice(1)); this.mark() }
     say(this.big, v ? v.verdict : this.a.why)
     say(this.why, v ? v.why : "")
     say(this.where, v ? about(v) : "")
