@@ -31,6 +31,7 @@ commands and flags, and the cue ids and players of the show on the line.
 		Args:      verb.Exactly(1, "one of "+strings.Join(shells, ", ")),
 		ValidArgs: shells,
 		RunE: func(c *cobra.Command, args []string) error {
+			verb.Whole(c)
 			root, out := c.Root(), c.OutOrStdout()
 			switch args[0] {
 			case "bash":

@@ -20,6 +20,7 @@ func manCommand(root *cobra.Command) *cobra.Command {
 Put them where man finds them, such as ~/.local/share/man/man1.`,
 		Args: verb.Exactly(1, "one DIR"),
 		RunE: func(c *cobra.Command, args []string) error {
+			verb.Whole(c)
 			files := manPages(root)
 			if err := publish.Files(args[0], files); err != nil {
 				return verb.Outside(err)

@@ -20,6 +20,7 @@ help editors.`,
 		Args:      verb.Exactly(1, "one of "+strings.Join(schemas.Names(), ", ")),
 		ValidArgs: schemas.Names(),
 		RunE: func(c *cobra.Command, args []string) error {
+			verb.Whole(c)
 			if now, ok := renamed[args[0]]; ok {
 				return verb.Wrong("the schema %s is now called %s: backfield schema %s", args[0], now, now)
 			}

@@ -18,7 +18,12 @@ func Print(w io.Writer, problems []Problem) { Printer{}.Print(w, problems) }
 
 // Printer prints problems, in color or not. Color adds nothing to the words.
 // With color it must write to the terminal itself (visible.Raw); all text that is not its own is made visible.
-type Printer struct{ Color bool }
+type Printer struct {
+	Color bool
+	// Columns is how wide the terminal is, and Wrap breaks a line for it. 0 leaves lines as they are.
+	Columns int
+	Wrap    func(line string, columns int) []string
+}
 
 // Print is the function Print.
 func (o Printer) Print(w io.Writer, problems []Problem) {
@@ -32,16 +37,26 @@ func (o Printer) Print(w io.Writer, problems []Problem) {
 		if p.Do != "" {
 			text += "; " + p.Do
 		}
-		fmt.Fprintf(w, "%s%s: %s [%s]\n", visible.Text(where), in(p.Severity.String()), visible.Line(text), p.Code)
-		excerpt(w, p.Span, in)
+		severity := p.Severity.String() + ":"
+		message := o.broken(fmt.Sprintf("%s%s %s [%s]", visible.Text(where), severity, visible.Line(text), p.Code))
+		fmt.Fprintln(w, strings.Replace(message, severity, in(p.Severity.String())+":", 1))
+		o.excerpt(w, p.Span, in)
 		for _, n := range p.Notes {
 			at := n.Span.Where()
 			if at != "" {
 				at += ": "
 			}
-			fmt.Fprintf(w, "  note: %s%s\n", visible.Text(at), visible.Line(n.Text))
+			fmt.Fprintln(w, o.broken(fmt.Sprintf("  note: %s%s", visible.Text(at), visible.Line(n.Text))))
 		}
 	}
+}
+
+// broken is a line broken to fit the terminal.
+func (o Printer) broken(line string) string {
+	if o.Columns == 0 || strings.Contains(line, "\n") {
+		return line
+	}
+	return strings.Join(o.Wrap(line, o.Columns), "\n")
 }
 
 // Colors of a terminal (ECMA-48, Select Graphic Rendition): bold red, bold yellow, and back. Both can be read on light
@@ -64,7 +79,7 @@ func (o Printer) ink(s Severity) func(string) string {
 
 // excerpt shows the line that s begins on and a caret under it. Each rune before the place is copied as a
 // space, each tab stays a tab, so that the caret is in place whatever the tab width.
-func excerpt(w io.Writer, s Span, in func(string) string) {
+func (o Printer) excerpt(w io.Writer, s Span, in func(string) string) {
 	if s.File == nil || s.File.Text == "" {
 		return
 	}
@@ -74,8 +89,14 @@ func excerpt(w io.Writer, s Span, in func(string) string) {
 	end := min(max(s.End-lo, at), len(line))
 
 	before, marked, after := line[:at], line[at:end], line[end:]
-	if utf8.RuneCountInString(line) > shownWidth {
+	switch width := o.Columns - len("00000 | "); {
+	case o.Columns == 0 && utf8.RuneCountInString(line) > shownWidth:
 		before, marked, after = tail(before, shownWidth/2), head(marked, shownWidth/2), head(after, shownWidth/4)
+	case o.Columns > 0 && utf8.RuneCountInString(line) > width:
+		room := max(width-3, 4) // three marks where it is cut
+		marked = head(marked, room/2)
+		after = head(after, room/4)
+		before = tail(before, room-utf8.RuneCountInString(marked)-utf8.RuneCountInString(after))
 	}
 	before, marked, after = visible.Line(before), visible.Line(marked), visible.Line(after)
 	pad := strings.Map(func(r rune) rune {

@@ -33,6 +33,11 @@ func (s *Screen) Due(gap time.Duration) (from time.Time, due bool) { return s.dr
 // Draw draws the picture, over the last one if possible.
 func (s *Screen) Draw(now time.Time, rows []string) {
 	var b strings.Builder
+	var lines []string // as many as the terminal has of them
+	for _, row := range rows {
+		lines = append(lines, Wrap(visible.Text(row), Columns(s.out))...)
+	}
+	rows = lines
 	same := s.rows == len(rows)
 	if same {
 		b.WriteString(saveCursor)
@@ -44,7 +49,7 @@ func (s *Screen) Draw(now time.Time, rows []string) {
 		b.WriteString(clearBelow)
 	}
 	for _, row := range rows {
-		fmt.Fprintf(&b, "%s%s\n", ClearLine, visible.Text(row))
+		fmt.Fprintf(&b, "%s%s\n", ClearLine, row)
 	}
 	if same {
 		b.WriteString(restoreCursor)

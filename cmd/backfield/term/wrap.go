@@ -3,7 +3,10 @@ package term
 import (
 	"io"
 	"os"
+	"regexp"
+	"slices"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/charmbracelet/x/term"
@@ -27,12 +30,21 @@ func Columns(w io.Writer) int {
 	return columns
 }
 
+// whole are lines that stay whole. A line of a file with its number, and the caret under it, are cut to fit already
+// (source.Printer). Lines for show.toml are to be copied, and a break would spoil them.
+var whole = regexp.MustCompile(`^ *\d* \| |^\s*(#|\[\[?[\w.]+\]|("[^"]+"|[\w.-]+) *= )`)
+
 // Wrapping is what breaks lines for a terminal, as wide as it is at that time; nil for anything else.
 func Wrapping(w io.Writer) func(line string) string {
 	if !IsTerminal(w) {
 		return nil
 	}
-	return func(line string) string { return strings.Join(Wrap(line, Columns(w)), "\n") }
+	return func(line string) string {
+		if whole.MatchString(line) {
+			return line
+		}
+		return strings.Join(Wrap(line, Columns(w)), "\n")
+	}
 }
 
 // Wrap breaks a line between words so that it fits, and indents what follows: to the column of the words after a label,
@@ -65,9 +77,11 @@ func Wrap(line string, columns int) []string {
 
 // breakAt is the space to break a line at: the last that fits, else the first after that; -1 for none.
 func breakAt(runes []rune, from, columns int) int {
-	for i := min(columns, len(runes)-1); i > from; i-- {
-		if runes[i] == ' ' {
-			return i
+	for _, apart := range []bool{false, true} { // a number and its unit only if there is no other place
+		for i := min(columns, len(runes)-1); i > from; i-- {
+			if runes[i] == ' ' && (apart || !unitAfter(runes, i)) {
+				return i
+			}
 		}
 	}
 	for i := columns + 1; i < len(runes); i++ {
@@ -76,6 +90,18 @@ func breakAt(runes []rune, from, columns int) int {
 		}
 	}
 	return -1
+}
+
+// unitAfter reports whether a space is between a number and its unit: "6.1 ms", "36 %".
+func unitAfter(runes []rune, space int) bool {
+	if space == 0 || !unicode.IsDigit(runes[space-1]) {
+		return false
+	}
+	end := space + 1
+	for end < len(runes) && !strings.ContainsRune(" ,;)", runes[end]) {
+		end++
+	}
+	return slices.Contains([]string{"%", "ms", "s", "dB", "m", "C", "F", "bpm", "m/s"}, string(runes[space+1:end]))
 }
 
 func indentOf(runes []rune) int {

@@ -21,6 +21,7 @@ func TestWrap(t *testing.T) {
 			"  3 Tpt 3   delay 62.3 -> 68.5 ms\n            (+6.2), level +1.0 dB"},
 		{"    why: air; 6.0 steps farther back and 2.0 toward side 1", 40,
 			"    why: air; 6.0 steps farther back and\n        2.0 toward side 1"},
+		{"move in cues 1 and 2, by at most 4.2 ms of it", 38, "move in cues 1 and 2, by at most\n    4.2 ms of it"},
 		{"cannot read averyveryverylongnameofafolder/show.toml here", 24,
 			"cannot read\n    averyveryverylongnameofafolder/show.toml\n    here"},
 		{"                              deep in a table, and long", 40,
@@ -28,6 +29,20 @@ func TestWrap(t *testing.T) {
 	} {
 		if got := strings.Join(Wrap(c.line, c.columns), "\n"); got != c.want {
 			t.Errorf("%q in %d columns:\n%s\nwant\n%s", c.line, c.columns, got, c.want)
+		}
+	}
+}
+
+// What is to be copied, or is in its columns already, stays whole.
+func TestWholeLines(t *testing.T) {
+	t.Parallel()
+	for line, want := range map[string]bool{
+		"   16 | at = \"set 5 - 2\"": true, "      |      ^~~": true, "support = { level = -9 }": true,
+		"\"Horn 1\" = 1.5": true, "[[cue]]": true, "  open.feature = [\"Tpt 1\"]": true, "# the bed": true,
+		"  delay       60 ms = own sound 159.5 - inner left 119.5": false, "cue 2: moved, 1:11 -> 1:9; cue 2 comes": false,
+	} {
+		if got := whole.MatchString(line); got != want {
+			t.Errorf("%q stays whole: %v, want %v", line, got, want)
 		}
 	}
 }

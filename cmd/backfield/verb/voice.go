@@ -55,8 +55,8 @@ func Note(c *cobra.Command, format string, args ...any) {
 
 // PrintProblems prints problems to w, in color if that is wanted.
 func PrintProblems(c *cobra.Command, w io.Writer, problems []source.Problem) {
-	p := source.Printer{Color: useColor(c, w)}
-	if f, ok := w.(*visible.Writer); ok && p.Color {
+	p := source.Printer{Color: useColor(c, w), Columns: term.Columns(w), Wrap: term.Wrap}
+	if f, ok := w.(*visible.Writer); ok && (p.Color || p.Columns > 0) {
 		w = f.Unfiltered() // the printer makes the text visible, and its colors must get through
 	}
 	p.Print(w, problems)
@@ -118,8 +118,16 @@ func NewProgressBar(c *cobra.Command, what string) *term.ProgressBar {
 	return term.NewProgressBar(c.ErrOrStderr(), what)
 }
 
+// Whole leaves the lines of a result as they are on a terminal too, since they are for a program or to be copied.
+func Whole(c *cobra.Command) {
+	if f, ok := c.OutOrStdout().(*visible.Writer); ok {
+		f.Shape(nil)
+	}
+}
+
 // WriteJSON prints a value as indented JSON.
 func WriteJSON(c *cobra.Command, v any) error {
+	Whole(c)
 	e := json.NewEncoder(c.OutOrStdout())
 	e.SetIndent("", "  ")
 	e.SetEscapeHTML(false)
