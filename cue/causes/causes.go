@@ -52,7 +52,7 @@ type EditCause struct {
 
 // mostCompiles is how many compiles may be made to find out which edit does what. Past that, edits of the same cue, and
 // then those of a kind, are taken back together.
-const mostCompiles = 24
+const mostCompiles = 48
 
 // Find compares two versions. compile compiles files, after a part of the work, 0 to 1; it returns nil for files that do
 // not compile.
@@ -140,12 +140,24 @@ func (f *finder) channels(player string) (list []int) {
 type editGroup struct {
 	edits  []edits.FileEdit
 	reach  [][]int // for each edit the only channels that it can change; nil: any
+	cues   bool    // each edit is of another cue, and can change only that, not its channels
 	joined bool    // one cause of all of them, since there are too many to try each
 }
 
 // groups puts edits together whose channels have nothing in common. All others are tried alone.
 func (f *finder) groups(list []edits.FileEdit) (groups []editGroup) {
 	for _, e := range list {
+		if e.Cue != "" {
+			at := slices.IndexFunc(groups, func(g editGroup) bool {
+				return g.cues && !slices.ContainsFunc(g.edits, func(o edits.FileEdit) bool { return o.Cue == e.Cue })
+			})
+			if at < 0 {
+				at = len(groups)
+				groups = append(groups, editGroup{cues: true})
+			}
+			groups[at].edits, groups[at].reach = append(groups[at].edits, e), append(groups[at].reach, nil)
+			continue
+		}
 		if e.Player == "" {
 			groups = append(groups, editGroup{edits: []edits.FileEdit{e}, reach: [][]int{nil}})
 			continue
@@ -174,7 +186,7 @@ func joinTo(groups []editGroup, most int) []editGroup {
 		var list []editGroup
 		for _, g := range groups {
 			at := slices.IndexFunc(list, func(o editGroup) bool {
-				return o.reach[0] == nil && g.reach[0] == nil && same(o, g)
+				return o.reach[0] == nil && g.reach[0] == nil && !o.cues && !g.cues && same(o, g)
 			})
 			if at < 0 {
 				list = append(list, g)
@@ -288,7 +300,8 @@ func (f *finder) causesOf(g editGroup, a, b *cue.Show) (list []EditCause) {
 	for i, e := range g.edits {
 		reach := g.reach[i]
 		list = append(list, EditCause{edits: []edits.FileEdit{e}, does: measure(a, b, c, func(k changeKey) bool {
-			return f.all.keys[k] && (reach == nil || slices.Contains(reach, k.channel))
+			return f.all.keys[k] && (reach == nil || slices.Contains(reach, k.channel)) &&
+				(!g.cues || k.cue == e.Cue && k.channel == 0)
 		})})
 	}
 	return list

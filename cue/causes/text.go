@@ -296,6 +296,21 @@ func (c *EditCause) reasonOf(player string) string {
 	return c.Edit
 }
 
+// Messages adds that the mixer's file writes so many of the show's messages otherwise, though their numbers are the same.
+func (r *CauseReport) Messages(differ, of int) {
+	if differ == 0 {
+		return
+	}
+	r.Causes = append(r.Causes, EditCause{
+		Edit:    "mixer.toml: addresses, scales or types",
+		Changes: fmt.Sprintf("%d of %s are sent otherwise", differ, count(of, "message")),
+		Size:    sizeFade, does: newEffect(), Cues: []string{}, Channels: []int{},
+	})
+	if r.Unchanged {
+		r.Unchanged, r.Summary = false, "the same numbers are sent in other messages"
+	}
+}
+
 // Of lists what was edited: "Bari 6", "role feature".
 func (c *EditCause) Of() (list []string) {
 	for _, e := range c.edits {

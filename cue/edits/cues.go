@@ -137,14 +137,21 @@ func oneCue(was, is score.Cue) (list []FileEdit) {
 		func(c *score.Cue) { c.Nudges = was.Nudges })
 	add(!same(was.Params, is.Params), false, paramWords(was.Params, is.Params), "",
 		func(c *score.Cue) { c.Params = was.Params })
-	add(!same(was.Also, is.Also), false, "extra messages", "", func(c *score.Cue) { c.Also = was.Also })
+	add(!same(was.Also, is.Also), false, extraMessages, "", func(c *score.Cue) { c.Also = was.Also })
 	add(!same(was.Plays, is.Plays) || !same(was.Rests, is.Rests) || !same(was.Dynamics, is.Dynamics) ||
 		!same(was.Facing, is.Facing), false, "who plays, how loudly or in which direction", "", func(c *score.Cue) {
 		c.Plays, c.Rests, c.Dynamics, c.Facing = was.Plays, was.Rests, was.Dynamics, was.Facing
 	})
+	for i := range list { // these two are of the cue alone
+		if list[i].Words == extraMessages || strings.HasPrefix(list[i].Words, "fade") {
+			list[i].Cue = is.ID.V
+		}
+	}
 	add(!same(was.Allow, is.Allow), true, "accepted warnings", "", func(c *score.Cue) { c.Allow = was.Allow })
 	return list
 }
+
+const extraMessages = "extra messages"
 
 // whenWords is when a cue goes, as written.
 func whenWords(c score.Cue) string {

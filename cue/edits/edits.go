@@ -16,6 +16,8 @@ type FileEdit struct {
 	Of, Words string
 	// Player is who alone can be heard differently by it; "" for an edit that may change any channel.
 	Player string
+	// Cue is the only cue that can differ by it, in itself and not in its channels; "" for an edit that may change more.
+	Cue string
 	// Dots is true for dots of a player. Several players can have one line then. Set is the set that they are in, "" for
 	// several, and Steps how far the farthest moved, in drill steps; 0 for one that came or went.
 	Dots  bool

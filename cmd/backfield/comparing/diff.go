@@ -101,8 +101,27 @@ func Causes(c *cobra.Command, older, newer *show.Loaded, memo *work.Memo) *cause
 		var p source.Problems // those of a show that nobody wrote
 		return compile.Compile(compile.Input{Files: *f, Memo: memo}, &p).Show
 	}
-	return causes.Find(causes.ShowVersion{Files: &older.Input.Files, Show: older.Show},
+	r := causes.Find(causes.ShowVersion{Files: &older.Input.Files, Show: older.Show},
 		causes.ShowVersion{Files: &newer.Input.Files, Show: newer.Show}, compiled)
+	r.Messages(otherMessages(older, newer))
+	return r
+}
+
+// otherMessages counts the messages of the newer show that the older mixer file would write otherwise, and all.
+func otherMessages(older, newer *show.Loaded) (differ, of int) {
+	for i := range newer.Show.Cues {
+		had := map[string]bool{}
+		for _, m := range older.Mixer.Messages(nil, &newer.Show.Cues[i]) {
+			had[m.String()] = true
+		}
+		for _, m := range newer.Mixer.Messages(nil, &newer.Show.Cues[i]) {
+			of++
+			if !had[m.String()] {
+				differ++
+			}
+		}
+	}
+	return differ, of
 }
 
 // Print prints a report: a line for each cause, or with Full every channel, cue by cue.
