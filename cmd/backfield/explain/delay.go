@@ -14,25 +14,30 @@ import (
 // stretch writes for how long the mic stays open around the cue: its path is found for all of that.
 func (e *explainer) stretch() {
 	x := e.w.Stretch
-	var ids []string
-	for i := x.Cues[0]; i <= x.Cues[1]; i++ {
-		ids = append(ids, e.s.Cues[i].Cue.ID.V)
-	}
-	cues := "cue " + ids[0]
-	switch n := len(ids); {
-	case n > 6:
-		cues = fmt.Sprintf("%d cues, %s to %s", n, ids[0], ids[n-1])
-	case n > 1:
-		cues = "cues " + strings.Join(ids[:n-1], ", ") + " and " + ids[n-1]
-	}
 	from, to := x.Samples[0].Moment, x.Samples[len(x.Samples)-1].Moment
 	e.say("STRETCH\n  open        from %s to %s, without a break: %s",
 		moment(from.Movement, from.Count(), e.s.Clock.Seconds(from)),
-		moment(to.Movement, to.Count(), e.s.Clock.Seconds(to)), cues)
+		moment(to.Movement, to.Count(), e.s.Clock.Seconds(to)), e.cuesOpen())
 	if !e.w.Delay.Manual {
 		e.say("  one path of delay and pan is found for all of it")
 	}
 	e.say("")
+}
+
+// cuesOpen lists the cues of the stretch.
+func (e *explainer) cuesOpen() string {
+	x := e.w.Stretch
+	var ids []string
+	for i := x.Cues[0]; i <= x.Cues[1]; i++ {
+		ids = append(ids, e.s.Cues[i].Cue.ID.V)
+	}
+	switch n := len(ids); {
+	case n > 6:
+		return fmt.Sprintf("%d cues, %s to %s", n, ids[0], ids[n-1])
+	case n > 1:
+		return "cues " + strings.Join(ids[:n-1], ", ") + " and " + ids[n-1]
+	}
+	return "cue " + ids[0]
 }
 
 // moment writes a moment of the show as a count and a time.

@@ -22,22 +22,29 @@ import (
 // Write writes how the numbers of one player or fixed mic in a cue were computed. mic is its name or the number of its
 // channel. The error says why there are none.
 func Write(out io.Writer, s *show.Loaded, cueID, mic string) error {
-	name, err := nameOf(s, cueID, mic)
+	e, name, closed, err := explained(out, s, cueID, mic)
 	if err != nil {
 		return err
 	}
-	w, at, closed, err := s.Explain(cueID, name)
-	if err != nil {
-		return err
-	}
-	snapshot, _ := s.Show.Find(at)
-	asked, _ := s.Show.Find(cueID)
-	e := explainer{Writer: out, s: s, w: w, snapshot: snapshot, asked: asked}
 	if closed {
 		e.closed(name)
 	}
 	e.all()
 	return nil
+}
+
+// explained finds the derivation of a mic in a cue, or where it opens next if it is closed there.
+func explained(out io.Writer, s *show.Loaded, cueID, mic string) (e *explainer, name string, closed bool, err error) {
+	if name, err = nameOf(s, cueID, mic); err != nil {
+		return nil, "", false, err
+	}
+	w, at, closed, err := s.Explain(cueID, name)
+	if err != nil {
+		return nil, "", false, err
+	}
+	snapshot, _ := s.Show.Find(at)
+	asked, _ := s.Show.Find(cueID)
+	return &explainer{Writer: out, s: s, w: w, snapshot: snapshot, asked: asked}, name, closed, nil
 }
 
 // nameOf is who wears a channel in a cue, or the fixed mic's name, if mic is the number of a channel. A name that is in
@@ -97,20 +104,25 @@ func (e *explainer) closed(name string) {
 	e.say("")
 }
 
-func (e *explainer) all() {
+// who is the player's section and pack, and the channel.
+func (e *explainer) who() string {
 	w := e.w
 	who := fmt.Sprintf("channel %d", w.Channel)
-	if w.Kind == cue.Worn {
-		if w.Pack != "" {
-			who = "pack " + w.Pack + ", " + who
-		}
-		if w.Section != "" {
-			who = w.Section + ", " + who
-		}
-	} else {
-		who = "fixed mic, " + who
+	if w.Kind != cue.Worn {
+		return "fixed mic, " + who
 	}
-	e.say("%s (%s)\n%s\n", w.Name, who, compiled.Title(e.snapshot))
+	if w.Pack != "" {
+		who = "pack " + w.Pack + ", " + who
+	}
+	if w.Section != "" {
+		who = w.Section + ", " + who
+	}
+	return who
+}
+
+func (e *explainer) all() {
+	w := e.w
+	e.say("%s (%s)\n%s\n", w.Name, e.who(), compiled.Title(e.snapshot))
 	e.stretch()
 	e.place()
 	e.air()

@@ -172,3 +172,53 @@ func TestWalkWithoutGlide(t *testing.T) {
 		t.Errorf("not\n%sin\n%s", want, text)
 	}
 }
+
+// The short answer is a dozen lines for every channel of every cue. Its numbers are those that are sent, and their terms
+// add up to them.
+func TestBrief(t *testing.T) {
+	t.Parallel()
+	level := regexp.MustCompile(`(?m)^  level       (\S+) dB = `)
+	delay := regexp.MustCompile(`(?m)^  delay       (\S+) ms = own sound (\S+) - .+ (\S+) = (\S+), and (\S+) (later|earlier); decided by `)
+	terms := 0
+	for _, name := range []string{"tiny", "foghorn", "kites", "mill"} {
+		s := load(t, name, show.LoadOptions{})
+		for i := range s.Show.Cues {
+			c := &s.Show.Cues[i]
+			for _, ch := range c.Channels {
+				var b bytes.Buffer
+				if err := explain.Brief(&b, s, c.ID, ch.Player); err != nil {
+					continue // nobody, or no cue opens it: TestExplainedIsSent
+				}
+				text := b.String()
+				if n := strings.Count(text, "\n"); n > 12 || !strings.HasSuffix(text, explain.MoreSteps+"\n") {
+					t.Errorf("cue %s %s: %d lines:\n%s", c.ID, ch.Player, n, text)
+				}
+				if m := level.FindStringSubmatch(text); ch.Open && (m == nil || m[1] != fmt.Sprint(float64(ch.LevelDB))) {
+					t.Errorf("cue %s %s: level %v is not in\n%s", c.ID, ch.Player, ch.LevelDB, text)
+				}
+				m := delay.FindStringSubmatch(text)
+				if m == nil {
+					continue
+				}
+				var v [6]float64
+				for k := 1; k <= 5; k++ {
+					v[k], _ = strconv.ParseFloat(m[k], 64)
+				}
+				if m[6] == "earlier" {
+					v[5] = -v[5]
+				}
+				// Each term is rounded to a tenth.
+				if off := v[2] - v[3] - v[4]; off > 0.11 || off < -0.11 {
+					t.Errorf("cue %s %s: %g - %g is not %g", c.ID, ch.Player, v[2], v[3], v[4])
+				}
+				if off := v[4] + v[5] - v[1]; off > 0.11 || off < -0.11 || v[1] != ch.DelayMS {
+					t.Errorf("cue %s %s: %g + %g is not %g, or that is not sent: %g", c.ID, ch.Player, v[4], v[5], v[1], ch.DelayMS)
+				}
+				terms++
+			}
+		}
+	}
+	if terms < 20 {
+		t.Errorf("only %d delays were added up", terms)
+	}
+}

@@ -20,6 +20,19 @@ func (e *explainer) params() {
 func (e *explainer) level() {
 	w := e.w
 	e.say("LEVEL")
+	parts := e.levelParts()
+	if w.Level.MakeUpDB != 0 {
+		m := e.s.Score.MakeUp
+		e.say("  make-up     min(%.4g, 20 log10(%.2f m / %.4g m)) = %.3f dB", m.MaxDB, w.Place.ReferenceM, m.FromM,
+			w.Level.MakeUpDB)
+	}
+	e.say("  sum         %s = %.4g dB", strings.Join(parts, ", "), w.Level.RawDB)
+	e.round("level", w.Level.RawDB, w.Level.DB, e.s.Input.Mixer.Level)
+}
+
+// levelParts are the terms of the level: "role feature +0", "trim -1.5".
+func (e *explainer) levelParts() []string {
+	w := e.w
 	parts := []string{fmt.Sprintf("role %s %+.4g", w.Role, w.Level.RoleDB)}
 	for _, x := range []struct {
 		name string
@@ -29,11 +42,5 @@ func (e *explainer) level() {
 			parts = append(parts, fmt.Sprintf("%s %+.4g", x.name, x.db))
 		}
 	}
-	if w.Level.MakeUpDB != 0 {
-		m := e.s.Score.MakeUp
-		e.say("  make-up     min(%.4g, 20 log10(%.2f m / %.4g m)) = %.3f dB", m.MaxDB, w.Place.ReferenceM, m.FromM,
-			w.Level.MakeUpDB)
-	}
-	e.say("  sum         %s = %.4g dB", strings.Join(parts, ", "), w.Level.RawDB)
-	e.round("level", w.Level.RawDB, w.Level.DB, e.s.Input.Mixer.Level)
+	return parts
 }
