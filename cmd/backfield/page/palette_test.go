@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/lucasb-eyer/go-colorful"
+
 	"backfield/cmd/backfield/page"
 )
 
@@ -84,8 +86,13 @@ func seen(c color, eye [3][3]float64) (out color) {
 	return out
 }
 
+// apart is the difference of two colors by CIEDE2000.
+func apart(a, b color) float64 {
+	return 100 * colorful.LinearRgb(a[0], a[1], a[2]).DistanceCIEDE2000(colorful.LinearRgb(b[0], b[1], b[2]))
+}
+
 // TestSeatColors holds the colors of the seats in order of lightness for every eye, the worst farthest from the ground,
-// and all but those that are well off against the ground.
+// and any two at least 9 apart (CIEDE2000); all but those that are well off are seen against the ground.
 func TestSeatColors(t *testing.T) {
 	for _, rule := range []string{":root", `:root[data-theme="light"]`} {
 		colors := theme(t, rule)
@@ -95,6 +102,7 @@ func TestSeatColors(t *testing.T) {
 		}{
 			{[]string{"very-early", "early", "very-late", "late", "in-time"}, 6},
 			{[]string{"bad-seat", "between", "in-time"}, 20},
+			{[]string{"share-a", "share-b", "share-c", "share-d", "share-e"}, 9}, // the lane of the stands
 		} {
 			for eye, how := range eyes {
 				ground := seen(colors["ground"], how)
@@ -104,12 +112,20 @@ func TestSeatColors(t *testing.T) {
 					if !ok {
 						t.Fatalf("%s has no color %s", rule, name)
 					}
+					for _, other := range c.order[:i] {
+						if d := apart(seen(colors[other], how), seen(x, how)); d < 9 {
+							t.Errorf("%s, %s: %s and %s are %.1f apart", rule, eye, other, name, d)
+						}
+					}
 					far := math.Abs(seen(x, how).lightness() - ground.lightness())
 					if i > 0 && last-far < c.leastGap {
 						t.Errorf("%s, %s: %s is at %.1f from the ground, %s at %.1f", rule, eye, c.order[i-1], last, name, far)
 					}
 					last = far
 				}
+			}
+			if strings.HasPrefix(c.order[0], "share") {
+				continue // a lane has no marks that must stand out one by one
 			}
 			for _, name := range append(c.order[:len(c.order)-1:len(c.order)-1], "edge", "held") {
 				if got := contrast(colors[name], colors["ground"]); got < 3 {
