@@ -167,6 +167,7 @@ func TestInFirefox(t *testing.T) {
 			t.Errorf("%s animations", moving)
 		}
 	}
+	seatMeasured(t, inFirefox{w})
 }
 
 // nameless lists the controls that a screen reader has no name for, and what has a name but no role.

@@ -376,3 +376,27 @@ func TestSeatFits(t *testing.T) {
 		t.Error(bad)
 	}
 }
+
+// seatMeasured measures the screen in another browser, at a few sizes, and plays a note there.
+func seatMeasured(t *testing.T, r reader) {
+	t.Helper()
+	r.Resize(1440, 900)
+	r.Go(harbor())
+	r.Wait("document.querySelector('#timeline .cue')")
+	r.Key("]]]]]h")
+	r.Wait("document.querySelector('#strip-b .arrival') && document.querySelector('#seat .gaps')")
+	for _, size := range [][2]int{{390, 844}, {720, 450}, {1024, 768}, {1440, 900}} {
+		r.Resize(size[0], size[1])
+		r.Wait(fmt.Sprintf("innerWidth === %d && Math.abs(document.querySelector('#strip-a').clientWidth - document.querySelector('#strip-a svg').clientWidth) < 1", size[0]))
+		if bad := r.Text(cut); bad != "" {
+			t.Errorf("%d x %d: %s", size[0], size[1], bad)
+		}
+	}
+	h := hears(t, "place=box", demoCount(t), seat.Compiled)
+	radius := r.Text("(e => { e.value = 100; e.dispatchEvent(new Event('input')); return document.querySelector('.front.from-player').getAttribute('r') })(document.querySelector('.play input'))")
+	if want := fmt.Sprintf("%.2f", h.SpeedMPS/10); !strings.HasPrefix(radius, want) {
+		t.Errorf("after 100 ms the player's ring has %s m, not %s m", radius, want)
+	}
+	r.Text("(e => { e.value = 1; e.dispatchEvent(new Event('input')); document.querySelector('#hear-a').click(); return '' })(document.querySelector('.ears input[type=range]'))")
+	r.Wait("document.querySelector('.ears .place').textContent === 'A: press box, as compiled'")
+}
