@@ -45,7 +45,7 @@ function panelButtons(t) {
     const back = t.at !== t.channel, all = [...(back ? [0] : []), ...list(picture.spares)];
     if (spareFrom >= all.length) spareFrom = 0;
     const few = all.slice(spareFrom, spareFrom + sparePlaces - 2);
-    const cells = few.map(n => on(n ? `ch ${n}` : `back to ${t.channel}`, n ? "spare" : "", () => { choosing = false; act("swap", { spare: n }); }));
+    const cells = few.map(n => on(n ? `ch ${n}` : `back to ${t.channel}`, n ? "not in show" : "", () => { choosing = false; act("swap", { spare: n }); }));
     while (cells.length < sparePlaces - 2) cells.push(on("", "", null));
     const turns = all.length > sparePlaces - 2;
     return [...cells, on(turns ? "more" : "", "", turns ? () => { spareFrom += sparePlaces - 2; drawPanel(); } : null), { word: "cancel", small: "", does: () => { choosing = false; drawPanel(); } }];
