@@ -116,14 +116,42 @@ func runs(notes []clock.PlayedNote) []PlayedRun {
 	for _, n := range notes {
 		k := len(list) - 1
 		if k < 0 || n.From >= list[k].To+shortRestCounts-1e-6 {
-			list = append(list, PlayedRun{From: n.From, To: n.To, LoudDB: n.DynamicsDB, Marked: n.Marked, Solo: n.Solo})
+			list = append(list, runOf(n))
 			continue
 		}
-		r := &list[k]
-		r.To, r.LoudDB = max(r.To, n.To), max(r.LoudDB, n.DynamicsDB)
-		r.Marked, r.Solo = r.Marked || n.Marked, r.Solo || n.Solo
+		list[k].add(n)
 	}
 	return list
+}
+
+func runOf(n clock.PlayedNote) PlayedRun {
+	return PlayedRun{From: n.From, To: n.To, LoudDB: n.DynamicsDB, Marked: n.Marked, Solo: n.Solo}
+}
+
+func (r *PlayedRun) add(n clock.PlayedNote) {
+	r.To, r.LoudDB = max(r.To, n.To), max(r.LoudDB, n.DynamicsDB)
+	r.Marked, r.Solo = r.Marked || n.Marked, r.Solo || n.Solo
+}
+
+// Passages are the runs of a lane, parted where a solo begins or ends without a rest. Solo holds for all of each.
+func (l *PlayerLane) Passages() []PlayedRun {
+	var list []PlayedRun
+	for _, run := range l.Runs {
+		first := len(list)
+		for _, n := range l.Notes {
+			if n.From < run.From-1e-6 || n.From > run.To-1e-6 {
+				continue
+			}
+			if k := len(list) - 1; k >= first && n.Solo == list[k].Solo {
+				list[k].add(n)
+				continue
+			} else if k >= first {
+				list[k].To = min(list[k].To, n.From)
+			}
+			list = append(list, runOf(n))
+		}
+	}
+	return slices.DeleteFunc(list, func(p PlayedRun) bool { return p.To < p.From+1e-6 }) // of notes that begin together
 }
 
 // Empty reports whether no part of the show is mapped to anybody.

@@ -2,6 +2,7 @@ package parts
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -222,5 +223,23 @@ func TestSounding(t *testing.T) {
 	const want = "[{5 A 0 8.5 0 false [4.5]} {5 A 12.5 16.5 0 false []} {5 B 16.5 20.5 0 false []}]"
 	if text := fmt.Sprint(got); text != want {
 		t.Errorf("got  %s\nwant %s", text, want)
+	}
+}
+
+// A solo that begins and ends without a rest is a passage of its own. The run goes on.
+func TestPassages(t *testing.T) {
+	note := func(from, to float64, solo bool) clock.PlayedNote {
+		return clock.PlayedNote{From: from, To: to, Solo: solo, DynamicsDB: from}
+	}
+	lane := &PlayerLane{Notes: []clock.PlayedNote{note(0, 4, false), note(4, 6, true), note(6, 8.5, true),
+		note(8, 12, false), note(20, 24, false)}}
+	lane.Runs = runs(lane.Notes)
+	want := []PlayedRun{{From: 0, To: 4}, {From: 4, To: 8, LoudDB: 6, Solo: true}, {From: 8, To: 12, LoudDB: 8},
+		{From: 20, To: 24, LoudDB: 20}}
+	if got := lane.Passages(); !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+	if len(lane.Runs) != 2 {
+		t.Errorf("runs: %v", lane.Runs)
 	}
 }

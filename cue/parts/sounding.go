@@ -35,7 +35,7 @@ func (x *Lanes) Sounding(lines *timeline.Lines, c *clock.Clock) []SoundingBar {
 			if lane == nil {
 				continue
 			}
-			for _, run := range lane.Runs {
+			for _, run := range lane.Passages() {
 				b := SoundingBar{Channel: w.Channel, Player: w.Player, LoudDB: run.LoudDB, Solo: run.Solo}
 				b.FromS = max(SecondsOf(c, m+1, run.From), fromS)
 				b.ToS = min(SecondsOf(c, m+1, run.To), untilS)
