@@ -2,15 +2,12 @@ package suggest
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"strings"
 
 	"backfield/cue/clock"
 	"backfield/cue/compile"
-	"backfield/cue/parts"
-	"backfield/cue/score"
 	"backfield/cue/timeline"
 )
 
@@ -19,6 +16,8 @@ const (
 	fewPlayers  = 2   // so many alone are featured
 	autoCounts  = 8   // a cue that only closes mics comes by itself so soon after the one before
 )
+
+const whyLouder = "louder than the others"
 
 // FirstCue is a cue of a first score.
 type FirstCue struct {
@@ -56,25 +55,6 @@ type firstScore struct {
 	cues                          []FirstCue
 }
 
-// castRoles finds the roles for a solo, for those in front, for all together and for those behind: the loudest, of those
-// that are not for fixed mics. Where there are two, the louder one is for both a solo and the front; where there are
-// three, the softest is for both all together and those behind.
-func (x *firstScore) castRoles() {
-	list := slices.DeleteFunc(slices.Clone(x.Score.Roles), func(role score.Role) bool {
-		return slices.ContainsFunc(x.Score.Always, func(o score.RoleOpen) bool { return o.Role.V == role.Name })
-	})
-	if len(list) == 0 {
-		list = x.Score.Roles
-	}
-	slices.SortStableFunc(list, func(a, b score.Role) int { return cmp.Compare(b.LevelDB, a.LevelDB) })
-	if len(list) == 2 {
-		list = slices.Insert(list, 0, list[0])
-	}
-	last := len(list) - 1
-	name := func(rank int) string { return list[min(rank, last)].Name }
-	x.solo, x.front, x.together, x.behind = name(0), name(1), name(2), name(3)
-}
-
 func (x *firstScore) wears(player string) bool {
 	return slices.ContainsFunc(x.Lines.List, func(line timeline.Line) bool {
 		return slices.ContainsFunc(line.Wears, func(w timeline.LineWear) bool { return w.Player == player })
@@ -89,6 +69,7 @@ func (x *firstScore) movement(number int) {
 	if len(times) == 0 || times[0] > 0 { // the movement begins with nobody open
 		times = append([]float64{0}, times...)
 	}
+	times = x.addTurns(number, list, times, end)
 	x.goStraightOn(number, list)
 	times = releases(list, times, end)
 	for k, at := range times {
@@ -153,17 +134,6 @@ func (x *firstScore) cue(at clock.Moment, until float64, list []phrase) FirstCue
 func (x *firstScore) openBefore(player string) bool {
 	n := len(x.cues)
 	return n > 0 && slices.ContainsFunc(x.cues[n-1].Open, func(o FirstOpening) bool { return o.Player == player })
-}
-
-// loudness is the loudest run between two places, in dB from forte; -Inf where the player rests.
-func loudness(lane *parts.PlayerLane, from, to float64) float64 {
-	loudest := math.Inf(-1)
-	for _, run := range lane.Runs {
-		if run.To > from && run.From < to {
-			loudest = max(loudest, run.LoudDB)
-		}
-	}
-	return loudest
 }
 
 // cast gives each player a role, and says why somebody is in front. The others are behind them, and so is who rests.
@@ -231,7 +201,7 @@ func inFront(open []FirstOpening, voices []*playedLine) (front []bool, why strin
 		for i, v := range voices {
 			front[i] = v.loudDB > loudest-standsOutDB+1e-6
 		}
-		return front, join(open, voices, front, "louder than the others")
+		return front, join(open, voices, front, whyLouder)
 	}
 	if k, reason := melody(voices); k >= 0 {
 		front[k] = true
@@ -248,28 +218,44 @@ func inFront(open []FirstOpening, voices []*playedLine) (front []bool, why strin
 
 // join takes those to the front who play the same line as somebody there, and adds them to the reason.
 func join(open []FirstOpening, voices []*playedLine, front []bool, why string) string {
-	var leads, others []string
-	was := slices.Clone(front)
+	var leads, along, beside []string
+	was, bass := slices.Clone(front), bassLines(voices)
 	for i, v := range voices {
 		if was[i] {
 			leads = append(leads, open[i].Player)
 			continue
 		}
+		parallel := false
 		for k, lead := range was {
-			front[i] = front[i] || lead && v.shares(voices[k])
+			if lead && v.joins(voices[k], bass[i]) {
+				_, alike := v.beside(voices[k])
+				front[i], parallel = true, parallel || alike
+			}
 		}
-		if front[i] {
-			others = append(others, open[i].Player)
+		switch {
+		case parallel:
+			along = append(along, open[i].Player)
+		case front[i]:
+			beside = append(beside, open[i].Player)
 		}
 	}
-	if len(others) == 0 {
-		return why
+	unclear := len(beside) > 0 && why != whyLouder
+	if unclear {
+		leads, why = append(leads, beside...), "move in the same rhythm, either may have the tune"
+	} else {
+		along = append(along, beside...)
 	}
-	return fmt.Sprintf("%s: %s; %s: moves along", strings.Join(leads, ", "), why, strings.Join(others, ", "))
+	if unclear || len(along) > 0 {
+		why = strings.Join(leads, ", ") + ": " + why
+	}
+	if len(along) > 0 {
+		why += "; " + strings.Join(along, ", ") + ": moves along"
+	}
+	return why
 }
 
 // tidy takes out cues that change nothing, and what cannot open earlier. What only closes mics soon after a cue comes by
-// itself.
+// itself; somebody who comes to the front is worth a go.
 func (x *firstScore) tidy() {
 	var kept []FirstCue
 	for _, c := range x.cues {
@@ -287,12 +273,18 @@ func (x *firstScore) tidy() {
 		gap := c.At.Elapsed - before.At.Elapsed
 		inside := c.At.Elapsed < x.Clock.Movements[c.At.Movement-1].Counts-1e-6 // no count is written for the end
 		soon := c.At.Movement == before.At.Movement && gap <= autoCounts
-		if soon && inside && len(missing(c.Open, before.Open)) == 0 {
+		if soon && inside && len(missing(inFrontOf(c.Open), inFrontOf(before.Open))) == 0 &&
+			len(missing(c.Open, before.Open)) == 0 {
 			c.After = gap
 		}
 		kept = append(kept, c)
 	}
 	x.cues = kept
+}
+
+// inFrontOf are those of a list who are in front.
+func inFrontOf(list []FirstOpening) []FirstOpening {
+	return slices.DeleteFunc(slices.Clone(list), func(o FirstOpening) bool { return !o.Front })
 }
 
 // missing are the players of a list that are not in another.

@@ -3,6 +3,8 @@ package suggest
 import (
 	"fmt"
 	"math/rand/v2"
+	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -107,6 +109,27 @@ func TestFirstScore(t *testing.T) {
 		"releases that come together": {[]string{"A 0-37 f", "B 0-40 f"}, `
 1 1:1 "trumpets" feature @trumpet   # two alone
 2 1:m. 11 "all out"`},
+		"a solo without a rest before or after it": {[]string{"A 0-64 f", "B 0-16 f, 16-32 f solo, 32-64 f"}, `
+1 1:1 "trumpets" feature @trumpet   # two alone
+2 1:m. 5 "B solo" feature B   # solo or soli in the music support A
+3 1:m. 9 "trumpets in front" feature @trumpet   # two alone
+4 1:m. 17 "all out"`},
+		"a mark that comes after the cue": {[]string{"A 0-32 f", "B 0-64 p, 64-96 ff"}, `
+1 1:1 "trumpets" feature A   # louder than the others support B
+2 1:m. 9 "A out, B alone" feature B   # alone
+3 1:m. 25 "all out"`},
+		"much louder in the middle of a phrase": {[]string{"A 0-80 mf", "B 0-40 p, 40-80 ff"}, `
+1 1:1 "trumpets" feature A   # louder than the others support B
+2 1:m. 11 "B in front" feature B   # louder than the others support A
+3 1:m. 21 "all out"`},
+		"much louder for a moment": {[]string{"A 0-80 mf", "B 0-40 p, 40-44 ff, 44-80 p"}, `
+1 1:1 "trumpets" feature A   # louder than the others support B
+2 1:m. 21 "all out"`},
+		"in front soon after another cue": {[]string{"A 0-64 f", "B 28-30 ff, 30-32 ff, 32-34 ff, 34-36 ff"}, `
+1 1:1 "A solo" feature A   # alone
+2 1:m. 8 "B in" feature B   # louder than the others support A early 1
+3 1:m. 10 "B out, A alone" feature A   # alone
+4 1:m. 17 "all out"`},
 		"to the end": {[]string{"A 16-200 f"}, `
 1 1:1 "all closed"
 2 1:m. 5 "A solo" feature A   # alone early 1
@@ -165,6 +188,47 @@ func TestFirstScoreRoles(t *testing.T) {
 			if text := together[0].Role + " " + together[1].Role + " " + together[2].Role; text != c.want {
 				t.Errorf("%v: got %s, want %s", c.loud, text, c.want)
 			}
+		}
+	}
+}
+
+var fixedMics = regexp.MustCompile(`= \[".*\]`) // in [always]; the show of the tests has none
+
+// The roles of a first score go by level. The mixes of the starter, the demo and the octet are those of their files.
+func TestCastRoles(t *testing.T) {
+	from := func(path string) string {
+		data, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, text, found := strings.Cut(string(data), "\n[mix]")
+		text, _, more := strings.Cut(text, "\n[[movement]]")
+		if !found || !more {
+			t.Fatalf("%s: no [mix] before the movements", path)
+		}
+		return "[mix]" + fixedMics.ReplaceAllString(text, "= []") + "\n"
+	}
+	for name, x := range map[string]struct{ mix, want string }{
+		"backfield new":             {from("../../cmd/backfield/starter/show.toml"), "feature feature full support"},
+		"the demo":                  {from("../../examples/harbor/show.toml"), "solo feature full support"},
+		"the octet":                 {from("../../testdata/octet/show.toml"), "solo feature full support"},
+		"one role":                  {"[mix]\na = 0\n", "a a a a"},
+		"two":                       {"[mix]\nb = -9\na = 0\n", "a a b b"},
+		"two far apart":             {"[mix]\na = 0\nb = -20\n", "a a b b"},
+		"no role that is the front": {"[mix]\na = 0\nb = -6\nc = -12\n", "a a b b"},
+		"a pit of no cue yet":       {"[mix]\nfeature = 0\nfull = -3\nsupport = -9\npit = -10\n", "feature feature full support"},
+		"a field that is almost off": {"[mix]\nfeature = 0\nfull = -3\nsupport = -9\nfield = -15\n",
+			"feature feature full support"},
+		"a lead over the front": {"[mix]\nlead = 2\na = 0\nb = -3\nc = -9\n", "lead a b c"},
+		"four steps":            {"[mix]\na = 0\nb = -3\nc = -6\nd = -9\n", "a a b d"},
+		"three with a solo":     {"[mix]\nsolo = 2\na = 0\nb = -9\n", "solo a b b"},
+		"a solo far up":         {"[mix]\nsolo = 5\na = 0\nb = -4\nc = -8\n", "solo a b c"},
+	} {
+		r, _ := shown(t, x.mix, []clock.MusicPart{plays(t, "A 0-32 f")})
+		cast := firstScore{Result: r}
+		cast.castRoles()
+		if got := strings.Join([]string{cast.solo, cast.front, cast.together, cast.behind}, " "); got != x.want {
+			t.Errorf("%s: got %s, want %s", name, got, x.want)
 		}
 	}
 }

@@ -33,7 +33,7 @@ func (x *firstScore) phrases(movement int) []phrase {
 			continue
 		}
 		own := len(list)
-		for _, run := range lane.Runs {
+		for _, run := range lane.Passages() {
 			notes := 0
 			for _, n := range lane.Notes {
 				if n.From > run.From-1e-6 && n.From < run.To-1e-6 {

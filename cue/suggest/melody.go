@@ -19,7 +19,7 @@ const (
 	bassKey         = 52.     // the lowest line is a bass line if its average is under this key, E below middle C
 	figureShare     = 0.7     // of a figure, so many notes come again a few counts later
 	figureCounts    = 4       // at the most
-	sameLineShare   = 0.6     // of a shared line, so many notes begin together
+	sameLineShare   = 0.7     // of a shared line, so many notes begin together; two to one are 2/3
 	sameRhythmShare = 0.8     // and so many, where it is shared in rhythm only
 	parallelShare   = 0.7     // of a parallel line, so many steps go the same way
 	sameOnsetCounts = 1. / 8. // and so close
@@ -28,7 +28,7 @@ const (
 // playedLine is what one player plays in a cue, and what the notes say about who has the melody.
 type playedLine struct {
 	notes   []clock.PlayedNote // with a pitch
-	loudDB  float64            // of the loudest run, in dB from forte; -Inf where the player rests
+	loudDB  float64            // for most of it, in dB from forte; -Inf where the player rests
 	height  float64            // the average key, by how long each note lasts
 	pitches int                // different ones
 	changes int                // of pitch
@@ -99,7 +99,13 @@ func (v *playedLine) at(place float64) *clock.PlayedNote {
 // shares reports whether a line goes with another: most of their notes begin together, and both move, or they are in
 // unison or parallel.
 func (v *playedLine) shares(lead *playedLine) bool {
-	steps, parallel, both := 0, 0, 0
+	together, parallel := v.beside(lead)
+	return parallel || v.moves && lead.moves && together >= sameRhythmShare && (lead.figure || !v.figure)
+}
+
+// beside is the share of notes of two lines that begin together, and whether they go up and down together.
+func (v *playedLine) beside(lead *playedLine) (together float64, parallel bool) {
+	steps, same, both := 0, 0, 0
 	var last, lastLead float64
 	for _, n := range v.notes {
 		m := lead.at(n.From)
@@ -109,15 +115,14 @@ func (v *playedLine) shares(lead *playedLine) bool {
 		if both > 0 && m.Key != lastLead {
 			steps++
 			if n.Key != last && (n.Key > last) == (m.Key > lastLead) {
-				parallel++
+				same++
 			}
 		}
 		both++
 		last, lastLead = n.Key, m.Key
 	}
-	share := float64(2*both) / float64(len(v.notes)+len(lead.notes))
-	return v.moves && lead.moves && share >= sameRhythmShare ||
-		share >= sameLineShare && steps > 0 && float64(parallel) >= parallelShare*float64(steps)
+	together = float64(2*both) / float64(len(v.notes)+len(lead.notes))
+	return together, together >= sameLineShare && steps > 0 && float64(same) >= parallelShare*float64(steps)
 }
 
 // doubles reports whether two play mostly the same notes, in unison or octaves.
@@ -142,7 +147,7 @@ func (v *playedLine) still(lead *playedLine) bool { return v.speed <= stillShare
 // again is one only where nothing else moves. A softer line is not clear, nor is one beside a slow line that is higher or
 // doubled.
 func melody(voices []*playedLine) (lead int, why string) {
-	bass := bassLine(voices)
+	bass := bassLines(voices)
 	lead = highest(voices, bass)
 	if lead < 0 {
 		return -1, ""
@@ -154,12 +159,12 @@ func melody(voices []*playedLine) (lead int, why string) {
 		if i == lead || len(v.notes) == 0 {
 			continue
 		}
-		along := v.shares(l)
+		along := v.joins(l, bass[i])
 		others = others || !along
 		switch {
 		case v.loudDB > l.loudDB+standsOutDB-1e-6:
 			return -1, ""
-		case along || i == bass:
+		case along || bass[i]:
 		case second(voices, i, lead, bass):
 			return -1, ""
 		case v.still(l):
@@ -179,13 +184,13 @@ func melody(voices []*playedLine) (lead int, why string) {
 
 // highest is the highest line that moves and is no bass line, and no figure unless all that move are; -1 if none does.
 // One that is still beside a richer line, less than an octave below, gives way to that.
-func highest(voices []*playedLine, bass int) int {
+func highest(voices []*playedLine, bass []bool) int {
 	lead := -1
 	for i, v := range voices {
 		richer := func(w *playedLine) bool {
 			return w.moves && !w.figure && v.still(w) && w.pitches >= 2*v.pitches && w.height > v.height-octave
 		}
-		if i == bass || !v.moves || slices.ContainsFunc(voices, richer) {
+		if bass[i] || !v.moves || slices.ContainsFunc(voices, richer) {
 			continue
 		}
 		if lead < 0 || voices[lead].figure && !v.figure ||
@@ -198,32 +203,41 @@ func highest(voices []*playedLine, bass int) int {
 
 // second reports whether a line may be the melody too, however slow it is: one that is higher than the lead or doubled,
 // and does not repeat.
-func second(voices []*playedLine, i, lead, bass int) bool {
+func second(voices []*playedLine, i, lead int, bass []bool) bool {
 	v, l := voices[i], voices[lead]
 	if !v.turns() {
 		return false
 	}
 	doubled := false
 	for k, w := range voices {
-		doubled = doubled || k != i && k != bass && v.doubles(w)
+		doubled = doubled || k != i && !bass[k] && v.doubles(w)
 	}
 	return doubled && v.pitches >= secondPitches || v.height > l.height && v.pitches >= movingPitches
 }
 
-// bassLine is the player of the bass line, -1 where there is none.
-func bassLine(voices []*playedLine) int {
-	bass, sound := -1, 0
+// joins reports whether a line goes with the lead. A bass line does only where it plays the same notes.
+func (v *playedLine) joins(lead *playedLine, bass bool) bool {
+	return v.shares(lead) && (!bass || v.doubles(lead))
+}
+
+// bassLines are the players of the bass line: the lowest one, if it is low, and who plays the same that low.
+func bassLines(voices []*playedLine) []bool {
+	bass := make([]bool, len(voices))
+	lowest, sound := -1, 0
 	for i, v := range voices {
 		if len(v.notes) == 0 {
 			continue
 		}
 		sound++
-		if bass < 0 || v.height < voices[bass].height {
-			bass = i
+		if lowest < 0 || v.height < voices[lowest].height {
+			lowest = i
 		}
 	}
-	if sound < 2 || voices[bass].height >= bassKey {
-		return -1
+	if sound < 2 || voices[lowest].height >= bassKey {
+		return bass
+	}
+	for i, v := range voices {
+		bass[i] = i == lowest || len(v.notes) > 0 && v.height < bassKey && v.doubles(voices[lowest])
 	}
 	return bass
 }

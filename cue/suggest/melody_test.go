@@ -1,6 +1,7 @@
 package suggest
 
 import (
+	"math"
 	"strings"
 	"testing"
 
@@ -16,7 +17,7 @@ func marked(db, counts float64, keys ...float64) *playedLine {
 	var lane parts.PlayerLane
 	for k, at := 0, 0.0; at < 16; k, at = k+1, at+counts {
 		if key := keys[k%len(keys)]; key != 0 {
-			lane.Notes = append(lane.Notes, clock.PlayedNote{From: at, To: at + counts, Key: key})
+			lane.Notes = append(lane.Notes, clock.PlayedNote{From: at, To: at + counts, Key: key, DynamicsDB: db})
 		}
 	}
 	lane.Runs = []parts.PlayedRun{{To: 16, LoudDB: db}}
@@ -69,6 +70,12 @@ func TestMelody(t *testing.T) {
 		"all in unison":                {[]*playedLine{played(1, tune...), played(1, up(tune, -12)...)}, ""},
 		"for a short time":             {[]*playedLine{played(1, append(tune[:6:6], make([]float64, 10)...)...), played(4, 60)}, ""},
 		"drums under a bass line":      {[]*playedLine{played(0.5, clock.Unpitched), played(4, 60), played(1, low...)}, ""},
+		"over the roots in halves":     {[]*playedLine{played(1, 64, 65, 67, 72), played(2, 36, 43)}, "A"},
+		"over roots that go along":     {[]*playedLine{played(1, 64, 65, 67, 72), played(1, 36, 38, 40, 43)}, "A"},
+		"a low tune in octaves":        {[]*playedLine{played(4, 60), played(1, low...), played(1, up(low, 12)...)}, "BC"},
+		"a bass line of two tubas":     {[]*playedLine{played(4, 60), played(1, low...), played(1, low...)}, ""},
+		"the bass plays the tune too":  {[]*playedLine{played(1, tune...), played(1, up(tune, -24)...), played(4, 60)}, "AB"},
+		"half as many notes below":     {[]*playedLine{played(1, 64, 65, 67, 72), played(2, 60, 64), played(4, 55)}, "A"},
 		"nobody":                       {nil, ""},
 	} {
 		lead, why := melody(x.voices)
@@ -91,16 +98,48 @@ func TestMelody(t *testing.T) {
 	}
 }
 
-// Who is louder brings along who plays the same line, and the reason says so.
+// Who is louder brings along who plays the same line, and the reason says so. Where two move in the same rhythm, either
+// may have the tune.
 func TestJoinReason(t *testing.T) {
 	open := []FirstOpening{{Player: "A"}, {Player: "B"}, {Player: "C"}, {Player: "D"}}
 	tune := []float64{67, 69, 71, 72, 74, 72, 71, 69}
-	voices := []*playedLine{marked(0, 1, tune...), marked(5, 1, tune...), marked(0, 4, 60), marked(0, 4, 64)}
-	front, why := inFront(open, voices)
-	if !front[0] || !front[1] || front[2] || front[3] {
-		t.Errorf("in front: %v", front)
+	other := []float64{64, 60, 65, 60, 64, 60, 59, 62, 60, 65, 64}
+	for _, x := range []struct {
+		second *playedLine
+		want   string
+	}{
+		{marked(5, 1, tune...), "B: louder than the others; A: moves along"},
+		{marked(5, 1, other...), "B: louder than the others; A: moves along"},
+		{marked(0, 1, tune...), "A: moves while the others hold or repeat; B: moves along"},
+		{marked(0, 1, other...), "A, B: move in the same rhythm, either may have the tune"},
+	} {
+		voices := []*playedLine{marked(0, 1, tune...), x.second, marked(0, 4, 60), marked(0, 4, 64)}
+		front, why := inFront(open, voices)
+		if !front[0] || !front[1] || front[2] || front[3] {
+			t.Errorf("in front: %v", front)
+		}
+		if why != x.want {
+			t.Errorf("got %q, want %q", why, x.want)
+		}
 	}
-	if want := "B: louder than the others; A: moves along"; why != want {
-		t.Errorf("got %q, want %q", why, want)
+}
+
+// The loudness of a cue is the one that holds for most of it.
+func TestLoudness(t *testing.T) {
+	note := func(from, to, db float64) clock.PlayedNote {
+		return clock.PlayedNote{From: from, To: to, DynamicsDB: db}
+	}
+	lane := &parts.PlayerLane{Notes: []clock.PlayedNote{note(0, 8, -12), note(8, 10, 0), note(10, 16, -4), note(20, 40, 6)}}
+	for _, x := range []struct{ from, to, want float64 }{
+		{0, 16, -4}, // half of it; of two the louder
+		{8, 16, -4},
+		{8, 10, 0},
+		{15.9, 20, math.Inf(-1)}, // the rest of a note
+		{16, 20, math.Inf(-1)},
+		{0, 40, 6},
+	} {
+		if got := loudness(lane, x.from, x.to); got != x.want {
+			t.Errorf("%g to %g: got %g dB, want %g", x.from, x.to, got, x.want)
+		}
 	}
 }
