@@ -42,6 +42,7 @@ import (
 	"backfield/layout/unit"
 	"backfield/osc"
 	"backfield/osc/mixer"
+	"backfield/osc/presses"
 	"backfield/osc/virtual"
 	"backfield/osc/wire"
 )
@@ -255,6 +256,8 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 				rig.Read(f, nil, &p)
 			case "# mixer.toml":
 				mixer.Read(f, &p)
+			case "# remote.toml":
+				presses.Read(f, &p)
 			default:
 				t.Errorf("%s: its first line does not say of which file it is a part", f.Name)
 			}

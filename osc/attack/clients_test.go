@@ -33,7 +33,7 @@ func pressAmidClients(t *testing.T, scheme string, seed uint64) error {
 	var done atomic.Int64
 	before := heap()
 	home := netip.MustParseAddr("127.0.0.1")
-	port, err := trigger.Listen(scheme+"://127.0.0.1:0", []netip.Addr{home}, func(run.Command, string) (string, error) {
+	port, err := trigger.Listen(scheme+"://127.0.0.1:0", []netip.Addr{home}, nil, func(run.Command, string) (string, error) {
 		done.Add(1)
 		return "done", nil
 	}, func(string, bool) {})

@@ -40,7 +40,7 @@ const (
 	AlarmMixer   AlarmKind = "mixer"   // what is heard cannot be known, or is not what the show wants
 	AlarmHushed  AlarmKind = "hushed"  // every worn mic is closed
 	AlarmManual  AlarmKind = "manual"  // someone moved channels at a mixer
-	AlarmOverdue AlarmKind = "overdue" // the next cue should have been pressed
+	AlarmOverdue AlarmKind = "overdue" // the next cue should have been pressed, or when it comes is not sure
 )
 
 // LevelToleranceDB is how far two levels may be apart and still read the same: they are shown to a tenth.
@@ -64,12 +64,20 @@ func Alarms(v run.View) (list []Alarm) {
 	if n := v.Next; n != nil && !n.Auto && n.Counts <= -1 {
 		list = append(list, overdueAlarm(n, v))
 	}
+	if v.Outer != nil && v.Outer.Alarm {
+		list = append(list, outerAlarm(v))
+	}
 	if p := v.Pair; p != nil && p.Alone {
 		list = append(list, Alarm{
 			Kind: AlarmStandby, Text: p.Headline, Type: ":ack laptop hides this", Short: "NO STANDBY",
 		})
 	}
 	return list
+}
+
+// outerAlarm says what is wrong with the time of another machine, which the run goes by.
+func outerAlarm(v run.View) Alarm {
+	return Alarm{Kind: AlarmOverdue, Text: strings.ToUpper(v.Outer.Text[:1]) + v.Outer.Text[1:], Short: "OUTSIDE TIME"}
 }
 
 // pairAlarms are what the operator must know of another laptop: which one sends, and what there is to decide.

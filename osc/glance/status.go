@@ -35,8 +35,11 @@ func Status(v run.View) string {
 		}
 	}
 	clock := strings.TrimSpace("show clock stopped " + v.Stopped)
-	if v.Running {
+	switch {
+	case v.Running:
 		clock = v.Tempo()
+	case v.Outer != nil:
+		clock += "; " + v.Outer.Text
 	}
 	say("%s, %s at %d:%.4g; %s", step, cue.ClockTime(v.ShowS), v.Now.Movement, v.Now.Count, clock)
 	if words := RingWords(v); words != "" {

@@ -12,6 +12,8 @@ const (
 	StoppedAtEnd    StopReason = "end"    // the run was ended, and a resumed one waits for the operator
 	StoppedByGap    StopReason = "gap"    // it ran when the journal ended, too long ago to go on
 	StoppedByResume StopReason = "resume" // the computer's clock is behind the journal's
+	StoppedOutside  StopReason = "time"   // the time that it follows stands
+	StoppedAhead    StopReason = "ahead"  // go came before the time that it follows, which it waits for
 )
 
 var stopWords = map[StopReason]string{
@@ -22,6 +24,8 @@ var stopWords = map[StopReason]string{
 	StoppedAtEnd:    "by the run's end",
 	StoppedByGap:    "since the last entry",
 	StoppedByResume: "by resume",
+	StoppedOutside:  "with the time that it follows",
+	StoppedAhead:    "until the time that it follows has come to this cue",
 }
 
 // Words is the reason after "clock stopped"; empty for one that this version does not know.

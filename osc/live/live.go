@@ -7,20 +7,23 @@ package live
 import (
 	"context"
 	"errors"
-	"io"
 	"slices"
 	"sync"
 	"time"
 
 	"backfield/osc"
 	"backfield/osc/feed"
+	"backfield/osc/follow"
 	"backfield/osc/glance"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
 	"backfield/osc/wire"
 )
 
-const reopen = time.Second // between tries to open a link
+const (
+	reopen     = time.Second          // between tries to open a link
+	slackOuter = 5 * time.Millisecond // how late the time of another machine may be looked at
+)
 
 // Driver is a run in progress. Make one with New and start it with Run. Do and View may be called from any goroutine
 // while it runs.
@@ -31,7 +34,8 @@ type Driver struct {
 	links  []wire.Link         // by mixer; nil while a link is closed
 	lines  []*wire.ValuePacket // by row of the run; nil before it is first sent
 	batch  *wire.Batch
-	pair   *Pair // nil without another laptop
+	pair   *Pair                // nil without another laptop
+	outer  *follow.TimeFollower // nil where the run has its own time
 
 	ends func() bool // whether the context of Run has ended, so that links close
 	over bool
@@ -83,7 +87,11 @@ func (s *Driver) do(c run.Command, now time.Time) (said string, err error) {
 			return said, err
 		}
 	}
-	return s.engine.Do(c, now)
+	said, err = s.engine.Do(c, now)
+	if err == nil && s.outer != nil {
+		s.outer.Ordered(s.engine, c.Verb, now)
+	}
+	return said, err
 }
 
 // ErrLate is the error of DoWithin for a command that the run did not take in time.
@@ -118,11 +126,17 @@ func (s *Driver) FinalView() run.View {
 }
 
 func (s *Driver) view(now time.Time) run.View {
-	if s.pair == nil {
-		return s.engine.View(now)
+	if s.pair != nil {
+		s.pair.refresh(now)
 	}
-	s.pair.refresh(now)
 	v := s.engine.View(now)
+	if s.outer != nil {
+		text, alarm := s.outer.View(now)
+		v.Outer = &run.OuterView{Text: text, Alarm: alarm}
+	}
+	if s.pair == nil {
+		return v
+	}
 	if v.Pair = s.pair.view(now); !s.pair.working {
 		s.pair.seen(&v, now)
 	}
@@ -238,6 +252,9 @@ func (s *Driver) turn() {
 			return
 		}
 	}
+	if s.outer != nil {
+		s.outer.Steer(s.engine, now)
+	}
 	s.engine.Advance(now)
 	if s.pair != nil {
 		s.pair.turn(now) // the other laptop is the first to know what has just happened
@@ -250,14 +267,23 @@ func (s *Driver) turn() {
 // next is when turn is to be called again, and how late that may be.
 func (s *Driver) next(now time.Time) (at time.Time, within time.Duration) {
 	if s.pair == nil {
-		return s.engine.Next(now)
+		return s.engineNext(now)
 	}
 	at, within = s.pair.machine.Next(now), 5*time.Millisecond
 	if !s.pair.sends(now) {
 		return at, within
 	}
-	if t, w := s.engine.Next(now); t.Before(at) {
+	if t, w := s.engineNext(now); t.Before(at) {
 		return t, w
+	}
+	return at, within
+}
+
+// engineNext is when the engine is to be called again, and the follower of another machine's time.
+func (s *Driver) engineNext(now time.Time) (at time.Time, within time.Duration) {
+	at, within = s.engine.Next(now)
+	if s.outer != nil && now.Add(follow.Every).Before(at) {
+		return now.Add(follow.Every), slackOuter
 	}
 	return at, within
 }
@@ -344,54 +370,6 @@ func (s *Driver) handle(e linkEvent) {
 				continue
 			}
 			s.engine.Heard(e.mixer, m, now)
-		}
-	}
-}
-
-// keepLink opens the link to a mixer and reads from it, again and again until the context ends.
-func (s *Driver) keepLink(ctx context.Context, i int, to string) {
-	report := func(e linkEvent) bool {
-		select {
-		case s.events <- e:
-			return true
-		case <-ctx.Done():
-			return false
-		}
-	}
-	for ctx.Err() == nil {
-		link, err := wire.Open(to)
-		if err != nil {
-			report(linkEvent{mixer: i, err: err})
-		} else {
-			// If the run ends before it handles the event, nothing else closes the link.
-			forget := context.AfterFunc(ctx, func() { link.Close() })
-			if report(linkEvent{mixer: i, link: link, open: true}) {
-				s.listen(link, func(e linkEvent) bool { e.mixer, e.link = i, link; return report(e) })
-			}
-			forget()
-			link.Close()
-		}
-		select {
-		case <-time.After(reopen):
-		case <-ctx.Done():
-		}
-	}
-}
-
-// listen reports what a mixer sends until its link breaks.
-func (s *Driver) listen(link wire.Link, report func(e linkEvent) bool) {
-	buffer := make([]byte, wire.MaxPacket)
-	for {
-		n, err := link.Read(buffer)
-		if err != nil {
-			broken := errors.Is(err, wire.ErrBroken) || errors.Is(err, wire.ErrClosed)
-			if !errors.Is(err, io.ErrShortBuffer) && !report(linkEvent{err: err}) || broken {
-				return
-			}
-			continue
-		}
-		if ms, err := wire.Decode(buffer[:n]); err == nil && !report(linkEvent{ms: ms}) {
-			return
 		}
 	}
 }

@@ -37,9 +37,16 @@ type View struct {
 	ProblemAgoS float64         `json:"problem_ago_s"` // how long ago it was reported
 	Notice      string          `json:"notice"`        // what others did who have no say here
 	NoticeAgoS  float64         `json:"notice_ago_s"`
-	ByOthers    int             `json:"by_others"`      // accepted commands of pages and other machines, so far
-	Pair        *PairView       `json:"pair,omitempty"` // nil without another laptop; its driver's
-	Ring        *FeedbackView   `json:"ring,omitempty"` // nil where nothing may be said of feedback
+	ByOthers    int             `json:"by_others"`       // accepted commands of pages and other machines, so far
+	Pair        *PairView       `json:"pair,omitempty"`  // nil without another laptop; its driver's
+	Ring        *FeedbackView   `json:"ring,omitempty"`  // nil where nothing may be said of feedback
+	Outer       *OuterView      `json:"outer,omitempty"` // nil where the run has its own time; its driver's
+}
+
+// OuterView is how the time of another machine is, which the run goes by.
+type OuterView struct {
+	Text  string `json:"text"`
+	Alarm bool   `json:"alarm"` // the operator must know it at once
 }
 
 // FeedbackView is how close the open mics are to feedback, by estimate.

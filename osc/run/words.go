@@ -13,7 +13,10 @@ func (v View) Follows() bool { return v.Pair != nil && !v.Pair.Sends }
 // Tempo is the tempo as played: "132 bpm (as written)", or "131 bpm (99 % of written)".
 func (v View) Tempo() string {
 	percent := math.Round(100 * v.Rate)
-	if percent == 100 {
+	switch {
+	case v.Outer != nil:
+		return fmt.Sprintf("%.0f bpm, %s", v.BPM, v.Outer.Text)
+	case percent == 100:
 		return fmt.Sprintf("%.0f bpm (as written)", v.BPM)
 	}
 	return fmt.Sprintf("%.0f bpm (%.0f %% of written)", v.BPM, percent)

@@ -77,7 +77,7 @@ func unknownClients(t *testing.T, scheme string) {
 func TestNamedMachinesHaveConnectionsOfTheirOwn(t *testing.T) {
 	leakless(t)
 	var b box
-	r, err := Listen("tcp://127.0.0.1:0", []netip.Addr{home, netip.MustParseAddr("127.0.0.2")}, b.do, b.report)
+	r, err := Listen("tcp://127.0.0.1:0", []netip.Addr{home, netip.MustParseAddr("127.0.0.2")}, nil, b.do, b.report)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"time"
 
+	"backfield/osc"
 	"backfield/osc/run"
 	"backfield/osc/wire"
 )
@@ -25,14 +26,15 @@ const (
 type Port struct {
 	*commandQueue
 	listener *wire.Listener
+	ear      OuterEar                   // nil where the run goes by no time that comes over OSC
 	named    map[netip.Addr]*rateWindow // not written after Listen
 }
 
-// Listen opens a port as wire.ListenTo does, and takes commands from the named addresses, at least one. do carries out a
-// command. report gets each problem, the same one every 5 s at most: a refused command names itself. Each is called from
+// Listen opens a port as wire.ListenTo does, and takes commands from the named addresses, at least one. ear
+// takes the time that comes as /backfield/time; it may be nil. do carries out a command. report gets each problem, the same one every 5 s at most: a refused command names itself. Each is called from
 // its own goroutine, one call at a time, and must not call Close.
-func Listen(at string, named []netip.Addr, do Do, report Report) (*Port, error) {
-	p := &Port{named: map[netip.Addr]*rateWindow{}}
+func Listen(at string, named []netip.Addr, ear OuterEar, do Do, report Report) (*Port, error) {
+	p := &Port{ear: ear, named: map[netip.Addr]*rateWindow{}}
 	for _, a := range named {
 		if !a.IsValid() || a.IsUnspecified() || a.IsMulticast() {
 			return nil, fmt.Errorf("%v is not the address of a machine; "+
@@ -108,6 +110,9 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 	}
 	p.count(func(c *PortCounts) { c.Packets++ })
 	for _, m := range ms {
+		if p.ear != nil && m.Address == timeAddress && p.hearTime(m, now) {
+			continue
+		}
 		c, act, err := Message(m)
 		switch {
 		case err != nil:
@@ -121,6 +126,24 @@ func (p *Port) packet(now time.Time, packet []byte, addr netip.Addr, from func()
 		}
 	}
 }
+
+// timeAddress is where another machine says its time, in seconds.
+const timeAddress = "/backfield/time"
+
+// hearTime takes a time; false for what is none.
+func (p *Port) hearTime(m osc.Message, now time.Time) bool {
+	if len(m.Args) != 1 {
+		return false
+	}
+	s, ok := m.Args[0].Number()
+	if ok = ok && s >= 0 && s <= mostTimeS; ok {
+		p.ear.Hear(s, now)
+	}
+	return ok
+}
+
+// mostTimeS is the greatest time: ten days.
+const mostTimeS = 864000
 
 // rateWindow is a ring of the times of an address's last commands.
 type rateWindow struct {

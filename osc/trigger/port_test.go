@@ -75,7 +75,7 @@ func (b *box) has() (orders, spoken []string) {
 func port(t *testing.T, at string, named netip.Addr, do func(run.Command, string) (string, error),
 	report Report) *Port {
 	t.Helper()
-	r, err := Listen(at, []netip.Addr{named}, do, report)
+	r, err := Listen(at, []netip.Addr{named}, nil, do, report)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -155,12 +155,12 @@ func TestPort(t *testing.T) {
 func TestRemoteNames(t *testing.T) {
 	for _, list := range [][]netip.Addr{nil, {{}}, {netip.IPv4Unspecified()}, {home, netip.IPv6Unspecified()},
 		{netip.MustParseAddr("224.0.0.1")}} {
-		if r, err := Listen("127.0.0.1:0", list, nil, nil); err == nil {
+		if r, err := Listen("127.0.0.1:0", list, nil, nil, nil); err == nil {
 			r.Close()
 			t.Errorf("%v may give commands", list)
 		}
 	}
-	if r, err := Listen("rubbish", []netip.Addr{home}, nil, nil); err == nil {
+	if r, err := Listen("rubbish", []netip.Addr{home}, nil, nil, nil); err == nil {
 		r.Close()
 		t.Error("it listens at rubbish")
 	}

@@ -15,6 +15,7 @@ import (
 	"backfield/cmd/backfield/term"
 	"backfield/osc/journal"
 	"backfield/osc/live"
+	"backfield/osc/presses"
 	"backfield/osc/ringing"
 	"backfield/osc/run"
 	"backfield/osc/standby/link"
@@ -54,6 +55,7 @@ type LiveRun struct {
 	journal *journalfile.JournalWriter
 	pair    *live.Pair     // nil without another laptop
 	link    *link.PairLink // to it
+	outer   live.TimeInlet // for the time of another machine, if the run goes by one
 	notices *term.Notices
 	id      string        // of the run, the same when it is resumed
 	ready   chan struct{} // closed once Driver is set
@@ -91,6 +93,7 @@ func Start(ctx context.Context, s *show.Loaded, o StartOptions) (*LiveRun, error
 		r.closeAll()
 		return nil, err
 	}
+	r.followTime()
 	close(r.ready)
 	r.fillRings()
 	working, stop := context.WithCancel(context.Background())
@@ -108,7 +111,7 @@ func (r *LiveRun) plan() run.ShowSetup {
 }
 
 func (r *LiveRun) options() run.Options {
-	return run.Options{To: r.o.To, ByClock: r.o.ByClock, Recall: r.o.Recall, Record: r.record}
+	return run.Options{To: r.o.To, ByClock: r.o.ByClock || r.followsTime(), Recall: r.o.Recall, Record: r.record}
 }
 
 // record writes an entry to the journal, and to the notices if there is no screen.
@@ -137,7 +140,7 @@ func (r *LiveRun) JournalPath() string { return r.journal.Path() }
 
 // Listen takes commands over OSC at an address, from the named machines, until Close. It returns where it listens.
 func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
-	l, err := trigger.Listen(at, from, func(c run.Command, from string) (string, error) {
+	l, err := trigger.Listen(at, from, r.ear(presses.FromOSC), func(c run.Command, from string) (string, error) {
 		c.From = from
 		said, err := r.Do(c)
 		if err == nil && c.Verb == run.Quit {

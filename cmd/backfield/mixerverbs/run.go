@@ -52,6 +52,8 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	fl.StringVar(&f.listen, "listen", "", "take commands over OSC at this `HOST:PORT` (/backfield/go, /back, "+
 		"/jump ...), only from --from")
 	fl.StringSliceVar(&f.from, "from", nil, "the IP `ADDRESS` of a machine that may send commands; repeat for more")
+	fl.StringVar(&f.midi, "midi", "", "take commands and time from MIDI bytes at this `PLACE`, as remote.toml says: a "+
+		"device file, a named pipe, or tcp:HOST:PORT")
 	fl.StringVar(&f.page, "page", "", "show a second screen in a browser on this machine; for another device "+
 		"--page=`HOST:PORT`, such as 0.0.0.0:8080")
 	fl.Lookup("page").NoOptDefVal = ownAddress
@@ -115,6 +117,11 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 			return verb.Outside(err)
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", at)
+	}
+	if where, err := r.MIDI(f.midi); err != nil {
+		return verb.Outside(err)
+	} else if where != "" {
+		fmt.Fprintf(c.ErrOrStderr(), "listening for MIDI from %s\n", where)
 	}
 	if in, out := c.InOrStdin(), c.OutOrStdout(); !f.text && f.plain(c) && term.CanAnswer(in) && term.IsTerminal(out) {
 		fmt.Fprintf(c.ErrOrStderr(), "this terminal (TERM is %q) can show no screen, and single keys do nothing: type "+

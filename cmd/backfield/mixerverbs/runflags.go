@@ -29,6 +29,7 @@ type runFlags struct {
 	text        bool
 	closeOnExit bool
 	listen      string
+	midi        string
 	from        []string
 	journal     string
 	journalCopy string

@@ -13,6 +13,7 @@ import (
 	"backfield/layout/sound"
 	"backfield/layout/table"
 	"backfield/osc/mixer"
+	"backfield/osc/presses"
 )
 
 var schemas = []struct {
@@ -23,6 +24,7 @@ var schemas = []struct {
 	{"score", "score", "a score (show.toml)", score.ScoreFile{}, false},
 	{"rig", "rig", "a rig (rig.toml)", rig.RigFile{}, false},
 	{"mixer", "mixer", "a mixer (mixer.toml)", mixer.FileKeys{}, false},
+	{"remote", "midi", "a footswitch and an outside time (remote.toml)", presses.RemoteKeys{}, false},
 	{"venue", "rig", "a venue, laid over a rig", rig.RigFile{}, true},
 }
 

@@ -27,6 +27,7 @@ import (
 	"backfield/layout/unit"
 	"backfield/layout/workbook"
 	"backfield/osc/mixer"
+	"backfield/osc/presses"
 	"backfield/osc/wire"
 )
 
@@ -43,9 +44,10 @@ type LoadOptions struct {
 // Loaded is a show as far as it could be read and compiled. Result.Show is nil after errors.
 type Loaded struct {
 	*compile.Result
-	Mixer *mixer.Mixer
-	Files []string // every file that was asked for, the score first
-	Idle  []source.Idle
+	Mixer  *mixer.Mixer
+	Remote *presses.Remote // what remote.toml says; nil if there is none
+	Files  []string        // every file that was asked for, the score first
+	Idle   []source.Idle
 
 	prepared prepared
 }
@@ -170,6 +172,8 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	}
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Rig.Misplaced || in.Drill.PartialDots || f.mixer == nil
 	in.Roster = roster.Read(f.roster, p)
+	s.Remote = l.remote()
+	s.Files = append(s.Files[:1], l.files...)
 	s.Result = compile.Compile(in, p)
 	if o.Levels {
 		s.Remarks = append(s.Remarks, s.JudgeLevels(p)...)

@@ -84,6 +84,10 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/fifo", `^$`},
 	{"osc/lag", `^$`},
 	{"osc/route", `^cue$`},
+	{"osc/midi", `^$`},
+	{"osc/timecode", `^$`},
+	{"osc/beats", `^osc/midi$`},
+	{"osc/chase", `^$`},
 	{"osc/feed", `^(cue|osc|osc/(fifo|lag|mixer|hold|outside|sent))$`},
 	{"osc/journal", `^cue$`},
 	{"osc/accept", `^(cue|osc/(journal|mixer))$`},
@@ -93,11 +97,13 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/standby", `^(cue|osc|osc/(journal|mixer))$`},
 	{"osc/standby/link", `^osc/standby$`},
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override|route|tempo))$`},
+	{"osc/follow", `^osc/(chase|journal|run)$`},
+	{"osc/presses", `^(layout/(source|table)|osc/(midi|run|timecode))$`},
 	{"osc/ringing", `^(layout/level|osc/run)$`},
 	{"osc/glance", `^(cue(/step)?|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
-	{"osc/live", `^(cue|osc(/(glance|journal|mixer|feed|run|standby|wire))?)$`},
-	{"osc/trigger", `^osc(/(run|wire))?$`},
+	{"osc/live", `^(cue|osc(/(follow|glance|journal|mixer|feed|run|standby|wire))?)$`},
+	{"osc/trigger", `^osc(/(beats|midi|presses|run|timecode|wire))?$`},
 	{"osc/discover", `^$`},
 	{"osc/ping", `^(cue|osc|osc/(mixer|wire))$`},
 	{"osc/waiting", `^$`},
@@ -116,7 +122,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/keeping", `^(cue/keep|layout/source|cmd/backfield/(problemlist|publish|show|term|verb))$`},
 	{"cmd/backfield/leveling", `^(cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
 	{"cmd/backfield/hearing", `^(cue|cue/seat|layout/(seatname|source)|osc/(ears|wave)|cmd/backfield/(audio|publish|show|verb))$`},
-	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(journal|live|ringing|run|standby(/link)?|trigger)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(follow|journal|live|presses|ringing|run|standby(/link)?|trigger|wire)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
@@ -124,7 +130,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},
-	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(rig|sound|table)|osc/mixer|cmd/backfield/help)$`},
+	{"cmd/backfield/schemas", `^(cue|cue/score|layout/(rig|sound|table)|osc/(mixer|presses)|cmd/backfield/help)$`},
 	{"cmd/backfield/shellquote", `^$`},
 	{"cmd/backfield/starter", `^(layout(/(field|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/term", `^layout/visible$`},
@@ -164,7 +170,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":       `^layout/source$`,
 	"os":                                    `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                               `^cmd/backfield/(chromium|firefox|show)$`,
-	"time":                                  `^(osc/(accept|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                  `^(osc/(accept|chase|follow|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                             `^$`,
 	"math/rand/v2":                          `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":       `^$`,

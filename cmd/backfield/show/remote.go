@@ -1,0 +1,34 @@
+package show
+
+import (
+	"path/filepath"
+
+	"backfield/cue/clock"
+	"backfield/layout/source"
+	"backfield/layout/table"
+	"backfield/osc/presses"
+)
+
+// remote reads remote.toml next to the score; nil if there is none.
+func (l *loader) remote() *presses.Remote {
+	path := filepath.Join(l.dir, "remote.toml")
+	if _, err := l.rd.Read(path); err != nil {
+		return nil
+	}
+	f := l.read(path, "midi", table.TOMLLimit, source.Span{})
+	if f == nil {
+		return nil
+	}
+	return presses.Read(f, l.p)
+}
+
+// Times is what another machine's time must know of the show.
+func (s *Loaded) Times() presses.ShowTimes {
+	t := presses.ShowTimes{CountS: func(movement int, counts float64) float64 {
+		return s.Clock.Seconds(clock.Moment{Movement: movement + 1, Elapsed: counts})
+	}}
+	for n := range s.Clock.Movements {
+		t.StartsS = append(t.StartsS, t.CountS(n, 0))
+	}
+	return t
+}
