@@ -88,7 +88,8 @@ function calmWords(v) {
   const busy = mixers.filter(d => d.up && (d.waiting || d.confirms && d.unconfirmed > 0)).length;
   if (mixers.length > 1) return [busy ? `${mixers.length} mixers, ${busy} waiting` : `${mixers.length} mixers OK`];
   const d = mixers[0], s = `Mixer ${mixerWords(d)}`;
-  return [d.reply_ago_s >= 0 ? `${s}, last reply ${d.reply_ago_s.toFixed(0)} s ago` : s, s, d.unconfirmed > 0 ? `waiting for ${d.unconfirmed}` : s];
+  const time = v.outer ? ` · ${v.outer.text}` : "";
+  return [(d.reply_ago_s >= 0 ? `${s}, last reply ${d.reply_ago_s.toFixed(0)} s ago` : s) + time, s + time, s, d.unconfirmed > 0 ? `waiting for ${d.unconfirmed}` : s];
 }
 
 // countWords is how many counts are left, as a drum major counts: 1 is the last. Overdue counts have a + before them. In a
