@@ -14,6 +14,7 @@ import (
 // measure reads one measure of one part.
 func (x *partwise) measure(e *notes.Element) error {
 	x.bar++
+	x.tags = append(x.tags, measureTag{e.At.Start, x.part, e.Attr("number")})
 	if x.part == 0 {
 		if len(x.c.bars) >= mostMeasures {
 			return fmt.Errorf("more than %d measures", mostMeasures)

@@ -30,7 +30,7 @@ func (x *partwise) finish() *piece {
 	}
 	order, at, fault := x.repeats.Order(len(c.bars), mostMeasures)
 	if fault != nil {
-		x.p.Add(unclearRepeats(at, fault, x.at))
+		x.p.Add(unclearRepeats(at, x.whereIn(at), fault, x.at))
 		return nil
 	}
 	return x.played(order)

@@ -4,6 +4,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"backfield/cue/notes"
@@ -56,6 +57,7 @@ type partwise struct {
 	held     []float64 // by bar: how much of it is filled, in the part that fills it most
 	within   []inBar
 	implicit []bool // by bar: not counted, and free of the meter
+	tags     []measureTag
 
 	// The current place of the reading.
 	part, bar int
@@ -65,6 +67,22 @@ type partwise struct {
 	place     float64 // in the bar, in quarters
 	noteAt    float64 // where the last note that is no chord tone began
 	noteTo    float64
+}
+
+// measureTag is where a measure of a part begins in the file.
+type measureTag struct {
+	start, part int
+	number      string
+}
+
+// whereIn says in which measure of which part a place in the file is, for who has the music before them.
+func (x *partwise) whereIn(at source.Span) string {
+	k := slices.IndexFunc(x.tags, func(t measureTag) bool { return t.start > at.Start })
+	if k < 0 {
+		k = len(x.tags)
+	}
+	tag := x.tags[max(k-1, 0)]
+	return fmt.Sprintf("measure %s of %s", clip(tag.number), clip(x.notes.Name(tag.part)))
 }
 
 // inBar is a tempo, a mark or a fermata, counted from the beginning of a bar.

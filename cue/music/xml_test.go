@@ -52,7 +52,7 @@ func TestMusicXML(t *testing.T) {
 
 		"repeat": {one(first+whole+`<barline><repeat direction="backward"/></barline>`, whole), nil},
 		"ending": {one(first+whole, whole+`<barline><ending number="1" type="start"/></barline>`),
-			[]string{"x.musicxml:3:", "this ending has no end", "often called unrolling", "[music-repeats]"}},
+			[]string{"x.musicxml:3:", "measure 2 of Part 1: this ending has no end", "often called unrolling", "[music-repeats]"}},
 		"da capo": {one(first+whole, whole+`<sound dacapo="yes"/>`), nil},
 		"dal segno": {one(first+whole,
 			whole+`<direction><direction-type><segno/></direction-type><sound dalsegno="s"/></direction>`),

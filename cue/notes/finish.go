@@ -42,7 +42,7 @@ func (x *PartReader) Finish(c PlayedOrder) ([]clock.MusicPart, error) {
 	}
 	var list []clock.MusicPart
 	for i, p := range x.parts {
-		name := Tidy(p.name, fmt.Sprintf("Part %d", i+1))
+		name := x.Name(i)
 		for n, s := range p.staves {
 			part := clock.MusicPart{Name: name, Notes: s.finish(c)}
 			if len(p.staves) > 1 {

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"backfield/cue"
+	"backfield/cue/work"
 	"backfield/layout/stands"
 )
 
@@ -182,9 +183,16 @@ func (e *explainer) jumpWords() string {
 	words := ""
 	switch e.moves() {
 	case cue.Closed:
-		words = "one delay for the stretch: this mixer's delay moves only while the channel is closed"
-		if e.s.Score.DipS > 0 {
+		rests := slices.ContainsFunc(e.w.Stretch.Samples, func(s work.StretchSample) bool { return s.MayJump })
+		switch dips := e.s.Score.DipS > 0; {
+		case dips && rests:
+			words = "it changes only in a dip (delay.dip) or in a rest of the player: this mixer's delay clicks"
+		case dips:
 			words = "it changes only in a dip (delay.dip): this mixer's delay clicks"
+		case rests:
+			words = "it changes only in a rest of the player: this mixer's delay clicks"
+		default:
+			words = "one delay for the stretch: this mixer's delay moves only while the channel is closed"
 		}
 	case cue.AtCues:
 		words = "it changes only at a cue: this mixer's delay clicks"

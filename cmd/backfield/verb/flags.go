@@ -87,14 +87,18 @@ func (f *ShowFlags) Compiled(c *cobra.Command, rd show.Reader, arg string) (*sho
 	return s, problems, err
 }
 
-// Mention says in one line how many warnings there are, and what lists them.
+// Mention says in one line how many warnings there are, and what lists them. Check may list more, about levels.
 func (f *ShowFlags) Mention(c *cobra.Command, warnings []source.Problem, arg string) {
+	tally := problemlist.Tally(warnings)
+	if !f.Levels {
+		tally += ", levels not checked"
+	}
 	switch {
 	case len(warnings) == 0:
 	case f.Bare: // for which check has no flag
-		Note(c, "check: %s", problemlist.Tally(warnings))
+		Note(c, "check: %s", tally)
 	default:
-		Note(c, "check: %s (see %s)", problemlist.Tally(warnings), f.CheckLine(arg))
+		Note(c, "check: %s (see %s)", tally, f.CheckLine(arg))
 	}
 }
 
