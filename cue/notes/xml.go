@@ -21,7 +21,9 @@ type PartReader struct {
 const mostNotes = 1_000_000
 
 // Name is what the part of a rank, from 0, is called.
-func (x *PartReader) Name(rank int) string { return Tidy(x.parts[rank].name, fmt.Sprintf("Part %d", rank+1)) }
+func (x *PartReader) Name(rank int) string {
+	return Tidy(x.parts[rank].name, fmt.Sprintf("Part %d", rank+1))
+}
 
 // partNotes is one part as it is being read.
 type partNotes struct {
