@@ -131,7 +131,8 @@ func badXML(at source.Span, err error, named source.Span) source.Problem {
 }
 
 func unclearRepeats(at source.Span, where string, fault *source.Fault, named source.Span) source.Problem {
-	return source.ErrorAt("music-repeats", at, where+": "+fault.What, fault.Do, source.Note{Span: named, Text: "named here"})
+	return source.ErrorAt("music-repeats", at, where+": "+fault.What, fault.Do,
+		source.Note{Span: named, Text: "named here"})
 }
 
 func unclearMetronome(at, named source.Span) source.Problem {
