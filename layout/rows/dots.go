@@ -205,11 +205,15 @@ func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Prob
 		p.Add(aloneInRow(player))
 		return row, false
 	}
-	sound := func(c table.Cell) bool { return a.Columns.Fill.Set && merged(c) || c.Sound(p) }
-	if player.Text == "" && sound(player) {
+	// what the sheet, a title or a column's name says was looked at where it was found
+	sound := func(c table.Cell, inRow bool) bool {
+		return !inRow || a.Columns.Fill.Set && merged(c) || c.Sound(p)
+	}
+	named := len(pg.players) > 0
+	if player.Text == "" && sound(player, named) {
 		p.Add(dotWithoutPlayer(player.Span))
 	}
-	if player.Text == "" || !sound(player) || !sound(label) {
+	if player.Text == "" || !sound(player, named) || !sound(label, pg.set >= 0) {
 		return row, false
 	}
 	for _, cell := range own[3:] {

@@ -101,9 +101,11 @@ func (s sheetBlock) split(pattern string, p *source.Problems) (list []sheetBlock
 		block := s
 		block.grid = s.part(from, to)
 		block.label(pattern, title)
-		if block.Rows.Len() > 0 {
+		switch {
+		case !soundName(title, p):
+		case block.Rows.Len() > 0:
 			list = append(list, block)
-		} else {
+		default:
 			p.Add(emptyBlock(title))
 		}
 	}
