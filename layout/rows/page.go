@@ -157,7 +157,11 @@ func (a *arranger) reads(key int, text string) bool {
 func (a *arranger) idle(pg *page, p *source.Problems) {
 	used := append(append(pg.places(), pg.players...), pg.set, pg.movement, pg.counts, pg.hold)
 	for i, c := range pg.head {
-		if c.Text == "" || slices.Contains(used, i) || a.unread[fold(c.Text)] {
+		if slices.Contains(used, i) {
+			p.Used(c.Span)
+			continue
+		}
+		if c.Text == "" || a.unread[fold(c.Text)] {
 			continue
 		}
 		a.unread[fold(c.Text)] = true

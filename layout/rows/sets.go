@@ -15,7 +15,11 @@ var setIndex = map[string]int{"set": 0, "movement": 1, "counts": 2, "hold": 3, "
 // idleSets notes the columns of a sheet of sets that are read by nobody, and warns of one that seems to be the hold.
 func idleSets(names []table.Cell, columns []int, mayHold bool, p *source.Problems) {
 	for i, c := range names {
-		if c.Text == "" || slices.Contains(columns, i) {
+		if slices.Contains(columns, i) {
+			p.Used(c.Span)
+			continue
+		}
+		if c.Text == "" {
 			continue
 		}
 		if mayHold && columns[3] < 0 && strings.Contains(strings.ToLower(c.Text), "hold") {

@@ -54,6 +54,9 @@ func pick(f *source.File, all []table.Sheet, name table.Text, at source.Span, tu
 	if len(list) == 0 {
 		p.Add(unknownSheet(name, f.Name, names))
 	}
+	for _, s := range list { // the sheet of sets and the sheets of dots may be in one workbook
+		p.Used(s.Span)
+	}
 	for _, s := range unread {
 		p.Idle(s.Span, fmt.Sprintf("the sheet %q", s.Name))
 	}

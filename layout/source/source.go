@@ -211,6 +211,20 @@ type Problems struct {
 	errors int
 	closed map[Span]bool
 	idle   []Idle
+	used   map[inFile]bool
+}
+
+// inFile is where something is in a file, which may have been read twice.
+type inFile struct {
+	file       string
+	start, end int
+}
+
+func (s Span) inFile() inFile {
+	if s.File == nil {
+		return inFile{}
+	}
+	return inFile{s.File.Name, s.Start, s.End}
 }
 
 // Idle is something in a file that changed nothing: where it is, and what.
@@ -222,9 +236,22 @@ type Idle struct {
 // Idle notes something that changed nothing. That is no mistake, but may be one.
 func (p *Problems) Idle(at Span, what string) { p.idle = append(p.idle, Idle{at, what}) }
 
-// AllIdle returns whatever changed nothing, by file in the order of reading, then by place.
-func (p *Problems) AllIdle() []Idle {
-	all := slices.Clone(p.idle)
+// Used notes that something was read, although another reader of the same file may pass it over.
+func (p *Problems) Used(at Span) {
+	if p.used == nil {
+		p.used = map[inFile]bool{}
+	}
+	p.used[at.inFile()] = true
+}
+
+// AllIdle returns whatever changed nothing, each once, by file in the order of reading, then by place.
+func (p *Problems) AllIdle() (all []Idle) {
+	seen := map[inFile]bool{}
+	for _, x := range p.idle {
+		if at := x.Span.inFile(); !p.used[at] && !seen[at] {
+			seen[at], all = true, append(all, x)
+		}
+	}
 	slices.SortStableFunc(all, func(a, b Idle) int {
 		return cmp.Or(cmp.Compare(order(a.Span.File), order(b.Span.File)), cmp.Compare(a.Span.Start, b.Span.Start))
 	})
