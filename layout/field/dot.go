@@ -43,7 +43,7 @@ func (f Field) half(text string, read func(text string) (m float64, fault *sourc
 	t := f.translate(text)
 	m, fault := read(t.text)
 	if fault != nil {
-		fault.Lo, fault.Hi = t.place(fault.Lo, fault.Hi)
+		t.pointAt(text, fault)
 	}
 	return m, fault
 }
@@ -169,7 +169,7 @@ func (f Field) depthOf(text string) (y float64, fault *source.Fault) {
 	case !related && hasSteps:
 		return 0, noRelation(r, lineAt)
 	}
-	if t := r.peek(); t.text != "" && !f.namesOwnHash(t.text) {
+	if t := r.peek(); t.text != "" && !f.namesOwnHash(t.text) && !f.saysAgain(t.text, line) {
 		return 0, unexpectedDepth(r)
 	} else if t.text != "" {
 		r.at++
@@ -235,8 +235,9 @@ func Halves(text string) (across, along string) {
 
 // depthStart is how a half about the depth begins after a comma, which may also come inside the other half
 // ("side 1, 2 inside 35") or, right before a digit, inside a number.
-var depthStart = regexp.MustCompile(`(?i)^(?:\s*(?:on|at|behind|beh|in front|ifo|front|back)\b|` +
-	`\s+[\d.,/⁄½⅓⅔¼¾⅛⅜⅝⅞-]+\s).*\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b`)
+var depthStart = regexp.MustCompile(`(?i)^(?:\s*[a-z]{1,2}(?:h|sl)\s*$|` +
+	`(?:\s*(?:home|visitors?|on|at|behind|beh|in front|ifo|front|back)\b|` +
+	`\s+[\d.,/⁄½⅓⅔¼¾⅛⅜⅝⅞-]+\s).*\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b)`)
 
 // ReadDot reads both halves of a dot from one string, separated by a semicolon, a bar or, in a cell of a sheet, a line
 // end: "side 1, 2 inside 35; 4 behind front hash". A comma will do if what follows it begins like the second half.
@@ -253,7 +254,7 @@ func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
 		}
 	}
 	if fault != nil {
-		fault.Lo, fault.Hi = t.place(fault.Lo, fault.Hi)
+		t.pointAt(text, fault)
 	}
 	return x, y, fault
 }

@@ -1,9 +1,13 @@
 package field
 
 import (
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"backfield/layout/source"
 )
 
 // Word is one of a staff's own words for dots, and what it stands for in the words that are read: "Left" for "side 1".
@@ -66,6 +70,18 @@ func (t translated) place(lo, hi int) (int, int) {
 	return t.lo[min(lo, last)], t.hi[min(max(hi-1, 0), last)]
 }
 
+// pointAt makes a fault of the translated text one of the text as written, also in what is to be said of a word.
+func (t translated) pointAt(text string, fault *source.Fault) {
+	fault.Lo, fault.Hi = t.place(fault.Lo, fault.Hi)
+	if fault.Word == "" || len(t.lo) == 0 {
+		return
+	}
+	as := text[fault.Lo:fault.Hi]
+	said := strings.NewReplacer(strconv.Quote(fault.Word), strconv.Quote(as),
+		strconv.Quote(strings.ToLower(fault.Word)), strconv.Quote(as))
+	fault.What, fault.Do, fault.Word = said.Replace(fault.What), said.Replace(fault.Do), as
+}
+
 // begins reports whether a word is at a place of the text, in any case, and neither letters nor digits go on with it.
 func begins(text string, at int, word string) bool {
 	end := at + len(word)
@@ -88,19 +104,42 @@ func isKnown(word string) bool { return slices.Contains(known, word) }
 // Strange lists the words of a dot, or of a half of one, that are a staff's own: as written, in brackets where they are.
 func (f Field) Strange(text string) (words []string) {
 	t := f.translate(text)
+	if _, _, fault := f.ReadDot(text); fault == nil {
+		return nil
+	}
+	at := 0 // of a half in the text
 	for _, half := range strings.FieldsFunc(t.text, func(r rune) bool { return strings.ContainsRune(";|\n", r) }) {
+		at += strings.Index(t.text[at:], half)
 		r, fault := read(half, "")
-		if fault != nil {
+		if _, wrong := f.depthOf(half); fault != nil || wrong == nil {
 			continue
 		}
 		for _, x := range r.tokens {
 			if !x.number && !isKnown(x.text) && !f.namesOwnHash(x.text) {
-				words = append(words, half[x.lo:x.hi])
+				lo, hi := t.place(at+x.lo, at+x.hi)
+				words = append(words, text[lo:hi])
 			}
 		}
 	}
 	return words
 }
+
+// saysAgain reports whether words in brackets only repeat which line is meant, or at a hash which side of the field it is
+// on: "front hash (home sideline)", as a legend may have it.
+func (f Field) saysAgain(word string, line float64) bool {
+	inner := strings.Join(strings.Fields(strings.Trim(word, "()")), " ")
+	ofFront := homeLine.MatchString(inner)
+	if !ofFront && !visitorLine.MatchString(inner) || ofFront != (line < f.WidthM/2) {
+		return false
+	}
+	atSide := line == 0 || line == f.WidthM
+	return !atSide || !strings.HasSuffix(inner, "hash")
+}
+
+var (
+	homeLine    = regexp.MustCompile(`^(?:front|home) (?:hash|side ?line)$`)
+	visitorLine = regexp.MustCompile(`^(?:back|visitors?) (?:hash|side ?line)$`)
+)
 
 // namesOwnHash reports whether words in brackets after a hash name the rule book that the field is of.
 func (f Field) namesOwnHash(word string) bool {
