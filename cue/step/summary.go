@@ -14,6 +14,7 @@ type Summary struct {
 	Handovers []Handover `json:"hands"`
 	Switches  []string   `json:"switches"` // "Tpt 1 switches from channel 1 to channel 2, 0 to -9 dB"
 	Levels    []string   `json:"levels"`   // "Tpt 3 -9 to 0 dB"
+	Steps     []LevelBy  `json:"-"`        // the same, of each: who is changed alike can be named as one
 	Settings  []string   `json:"settings"` // "presence 5.5 dB: Tpt 1, Tpt 4"
 	Moves     int        `json:"moves"`    // how many open channels change pan, delay or sends at once, with the cue
 	Glides    int        `json:"glides"`   // how many move along their paths after it
@@ -21,6 +22,9 @@ type Summary struct {
 	Starts    []string   `json:"starts"`   // who starts to be heard: who opens, and who takes over an open channel
 	Stops     []int      `json:"stops"`    // the channels whose player stops being heard: closed, or handed over
 }
+
+// LevelBy is how the level of a player changes, without the levels themselves: "down 9 dB".
+type LevelBy struct{ Player, By string }
 
 // Handover is an open channel that goes from one player to another.
 type Handover struct {
@@ -53,6 +57,7 @@ func (s *Step) Summary() Summary {
 	}
 	for _, c := range s.Leveled() {
 		x.Levels = append(x.Levels, c.LevelWords())
+		x.Steps = append(x.Steps, LevelBy{c.Is.Player, c.levelBy()})
 	}
 	for _, setting := range s.Settings() {
 		x.Settings = append(x.Settings, setting.String())
@@ -188,6 +193,18 @@ func (c *ChannelStep) LevelWords() string {
 		return c.Is.Player + " now " + c.Is.Role
 	}
 	return c.Is.Player + " " + c.fromTo()
+}
+
+// levelBy says by how much the level of an open channel changes: "down 9 dB"; or if only the role does, "now support".
+func (c *ChannelStep) levelBy() string {
+	up := float64(c.Is.LevelDB) - float64(c.Before.LevelDB)
+	switch {
+	case !c.Level:
+		return "now " + c.Is.Role
+	case up < 0:
+		return fmt.Sprintf("down %.4g dB", -up)
+	}
+	return fmt.Sprintf("up %.4g dB", up)
 }
 
 // String is the setting in words: "presence 5.5 dB: Tpt 1, Tpt 4".

@@ -51,7 +51,7 @@ func CueLines(n *run.NextCue, mics []string) []CueLine {
 	return []CueLine{
 		{"opens", len(x.Opens), namesFitting(x.Opens, mics)},
 		{"closes", len(x.Closes), namesFitting(x.Closes, mics)},
-		{"levels", len(levels), listFitting(levels)},
+		{"levels", len(levels), levelsFitting(x, levels, mics)},
 		{"also", len(also), listFitting(also)},
 	}
 }
@@ -75,6 +75,18 @@ func namesFitting(names, mics []string) []string {
 	if len(names) == 0 {
 		return nil
 	}
+	whole, counted := bySection(names, mics)
+	last := "touch to read"
+	if len(names) == len(mics) {
+		last = fmt.Sprintf("all %d mics", len(mics))
+	}
+	return slices.Compact([]string{
+		strings.Join(step.Shorthand(names), ", "), whole, counted, last,
+	})
+}
+
+// bySection names players with each whole section as one, "all 8 Tpt", and then with the others counted too, "3 Bari".
+func bySection(names, mics []string) (whole, counted string) {
 	var sections []string
 	members := map[string][]string{}
 	for _, name := range names {
@@ -88,25 +100,43 @@ func namesFitting(names, mics []string) []string {
 	for _, m := range mics {
 		size[section(m)]++
 	}
-	var whole, counted []string
+	var named, numbers []string
 	for _, s := range sections {
 		list, n := members[s], len(members[s])
 		switch {
 		case n == 1:
-			whole, counted = append(whole, list[0]), append(counted, list[0])
+			named, numbers = append(named, list[0]), append(numbers, list[0])
 		case n >= size[s]:
-			whole, counted = append(whole, fmt.Sprintf("all %d %s", n, s)), append(counted, fmt.Sprintf("%d %s", n, s))
+			named, numbers = append(named, fmt.Sprintf("all %d %s", n, s)), append(numbers, fmt.Sprintf("%d %s", n, s))
 		default:
-			whole, counted = append(whole, step.Shorthand(list)...), append(counted, fmt.Sprintf("%d %s", n, s))
+			named, numbers = append(named, step.Shorthand(list)...), append(numbers, fmt.Sprintf("%d %s", n, s))
 		}
 	}
-	last := "touch to read"
-	if len(names) == len(mics) {
-		last = fmt.Sprintf("all %d mics", len(mics))
+	return strings.Join(named, ", "), strings.Join(numbers, ", ")
+}
+
+// levelsFitting says which levels change, from long to short: from what to what for each; then by how much, for all who change
+// alike at once, with whole sections named as one; then with the others counted.
+func levelsFitting(x *step.Summary, levels, mics []string) []string {
+	all := listFitting(levels)
+	var bys []string
+	alike := map[string][]string{}
+	for _, s := range x.Steps {
+		if alike[s.By] == nil {
+			bys = append(bys, s.By)
+		}
+		alike[s.By] = append(alike[s.By], s.Player)
 	}
-	return slices.Compact([]string{
-		strings.Join(step.Shorthand(names), ", "), strings.Join(whole, ", "), strings.Join(counted, ", "), last,
-	})
+	if len(bys) == 0 {
+		return all
+	}
+	named, counted := []string{}, []string{}
+	for _, by := range bys {
+		whole, few := bySection(alike[by], mics)
+		named, counted = append(named, whole+" "+by), append(counted, few+" "+by)
+	}
+	named, counted = append(named, x.Settings...), append(counted, x.Settings...)
+	return slices.Compact(append([]string{all[0], strings.Join(named, "; ")}, listFitting(counted)...))
 }
 
 // section is a name without the number at its end, or the first word of a name without one: "Tpt" and "pit".

@@ -63,3 +63,29 @@ also 2
 		t.Errorf("hushed, in words: %q", got)
 	}
 }
+
+// Who changes alike is named at once: a whole section as one, as the run sheet does.
+func TestCueLevels(t *testing.T) {
+	t.Parallel()
+	n := run.NextCue{Summary: step.Summary{Settings: []string{"presence 5.5 dB: Tpt 1"}}}
+	mics := []string{"Tpt 1", "Tpt 3", "Tpt 6", "Bari 3", "Bari 6", "Tuba 4", "Tuba 5"}
+	add := func(player, text, by string) {
+		n.Levels = append(n.Levels, player+" "+text)
+		n.Steps = append(n.Steps, step.LevelBy{Player: player, By: by})
+	}
+	for _, name := range mics[3:] {
+		add(name, "0 to -9 dB", "down 9 dB")
+	}
+	add("Tpt 1", "-9 to 0 dB", "up 9 dB")
+	add("Tpt 6", "-9 to 0 dB", "up 9 dB")
+	got := strings.Join(CueLines(&n, mics)[2].Who, "\n")
+	want := `Bari 3 0 to -9 dB; Bari 6 0 to -9 dB; Tuba 4 0 to -9 dB; Tuba 5 0 to -9 dB; Tpt 1 -9 to 0 dB; Tpt 6 -9 to 0 dB; presence 5.5 dB: Tpt 1
+all 2 Bari, all 2 Tuba down 9 dB; Tpt 1, 6 up 9 dB; presence 5.5 dB: Tpt 1
+2 Bari, 2 Tuba down 9 dB; 2 Tpt up 9 dB; presence 5.5 dB: Tpt 1
+2 Bari, 2 Tuba down 9 dB; 2 Tpt up 9 dB; 1 more
+2 Bari, 2 Tuba down 9 dB; 2 more
+touch to read`
+	if got != want {
+		t.Errorf("%s\nwant\n%s", got, want)
+	}
+}
