@@ -23,7 +23,7 @@ func (s *Server) handler() http.Handler {
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		http.ServeFileFS(w, r, static, "run.html")
 	})
-	for _, name := range []string{"run.css", "run.js", "draw.js", "field.js", "fit.js", "panel.js"} {
+	for _, name := range []string{"run.css", "run.js", "draw.js", "field.js", "fit.js", "names.js", "panel.js"} {
 		mux.Handle("GET /"+name, files)
 	}
 	mux.HandleFunc("GET /show.json", s.serveShow)

@@ -158,7 +158,7 @@ func (p *shown) overlays(what string, states map[string]stateView, boxes *string
 	do("the others", `openPanel("others")`)
 	do("no panel", `closePanel()`)
 	do("a refusal", `say("the next cue was 6 and is now 7; go ignored", true)`)
-	do("a refused jump", `say('jump nonsense: no cue "nonsense", and "nonsense" is not a count; type 12A, 2:33 or set 14 + 4', true, "jump")`)
+	do("a refused jump", `say('jump nonsense: no cue "nonsense", and "nonsense" is not a count; type 12A, 2:33 or set 14 + 4', true, "jump", "no cue, set or count nonsense")`)
 	do("nothing refused", `say("")`)
 	do("the sheet", `showSheet(true)`)
 	do("a refusal in the sheet", `say('jump nonsense: no cue "nonsense", and "nonsense" is not a count; type 12A, 2:33 or set 14 + 4', true, "jump")`)

@@ -9,6 +9,7 @@ import (
 	"mime"
 	"net/http"
 	"strconv"
+	"strings"
 	"time"
 
 	"backfield/osc/run"
@@ -94,10 +95,11 @@ func usefulLate(v run.Verb) bool { return v == run.Hush || v == run.Stop }
 type refusal struct {
 	status int
 	text   string
+	short  string // for a field with room for one line; empty if text is short
 }
 
 // serveCommand carries out a command. Status 200 has the run's answer in "said"; every other status has in "error" why
-// the command was refused.
+// the command was refused, and in "short" the same in a few words if they are many.
 func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 	c, o, no := s.readCommand(w, r)
 	if no == nil {
@@ -111,7 +113,7 @@ func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 		said, no = s.carryOut(deviceOf(r), c)
 	}
 	if no != nil {
-		writeJSON(w, no.status, map[string]string{"error": no.text})
+		writeJSON(w, no.status, map[string]string{"error": no.text, "short": no.short})
 		return
 	}
 	writeJSON(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
@@ -120,19 +122,19 @@ func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 // readCommand reads a command, as the page sent it too.
 func (s *Server) readCommand(w http.ResponseWriter, r *http.Request) (c run.Command, o pageCommand, no *refusal) {
 	if s.o.ReadOnly {
-		return c, o, &refusal{http.StatusForbidden, "this page is read-only"}
+		return c, o, &refusal{status: http.StatusForbidden, text: "this page is read-only"}
 	}
 	if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind != "application/json" {
-		return c, o, &refusal{http.StatusUnsupportedMediaType, "send commands as JSON"}
+		return c, o, &refusal{status: http.StatusUnsupportedMediaType, text: "send commands as JSON"}
 	}
 	in := json.NewDecoder(http.MaxBytesReader(w, r.Body, maxBodyBytes))
 	in.DisallowUnknownFields()
 	if err := in.Decode(&o); err != nil {
-		return c, o, &refusal{http.StatusBadRequest, "cannot read this command: " + err.Error()}
+		return c, o, &refusal{status: http.StatusBadRequest, text: "cannot read this command: " + err.Error()}
 	}
 	c, err := o.command()
 	if err != nil {
-		return c, o, &refusal{http.StatusBadRequest, err.Error()}
+		return c, o, &refusal{status: http.StatusBadRequest, text: err.Error()}
 	}
 	return c, o, nil
 }
@@ -143,14 +145,14 @@ func (s *Server) checkAge(c run.Command, askedMS int64) *refusal {
 	if late <= tooLate || usefulLate(c.Verb) {
 		return nil
 	}
-	return &refusal{http.StatusConflict, fmt.Sprintf("%s ignored (%.1f s late)", c, late.Seconds())}
+	return &refusal{status: http.StatusConflict, text: fmt.Sprintf("%s ignored (%.1f s late)", c, late.Seconds())}
 }
 
 // checkPlayer refuses a command for a channel that has another player by now than the page shows.
 func (s *Server) checkPlayer(c run.Command, shown string) *refusal {
 	n, _ := strconv.Atoi(c.Name) // it was read
 	if now, ok := s.hub.playerOn(n); ok && now != shown {
-		return &refusal{http.StatusConflict, fmt.Sprintf(
+		return &refusal{status: http.StatusConflict, text: fmt.Sprintf(
 			"channel %d is %s's now, no longer %s's: look again, then press again", n, now, shown)}
 	}
 	return nil
@@ -161,24 +163,39 @@ func (s *Server) carryOut(me *pageDevice, c run.Command) (said string, no *refus
 	now := time.Now()
 	if !me.commands.admit(now) {
 		text := fmt.Sprintf("%s ignored (more than %d commands in a second)", c, maxCommandsPerS)
-		return "", &refusal{http.StatusTooManyRequests, text}
+		return "", &refusal{status: http.StatusTooManyRequests, text: text}
 	}
 	if !me.busy.TryLock() {
 		text := fmt.Sprintf("%s ignored (the last command is still running)", c)
-		return "", &refusal{http.StatusConflict, text}
+		return "", &refusal{status: http.StatusConflict, text: text}
 	}
 	defer me.busy.Unlock()
 	if c.Verb == run.Go && now.Sub(me.lastGo) < goGap {
-		return "", &refusal{http.StatusConflict, "GO ignored (held down, or pressed twice)"}
+		return "", &refusal{status: http.StatusConflict, text: "GO ignored (held down, or pressed twice)"}
 	}
 	c.From = me.String()
 	said, err := s.run.DoWithin(c, commandWait)
 	s.hub.hurry()
 	if err != nil {
-		return "", &refusal{http.StatusConflict, fmt.Sprintf("%s: %v", c, err)}
+		return "", &refusal{status: http.StatusConflict, text: fmt.Sprintf("%s: %v", c, err), short: shortly(c, err)}
 	}
 	if c.Verb == run.Go {
 		me.lastGo = now
 	}
 	return said, nil
 }
+
+// shortly says in a few words that a jump goes nowhere. The run also says how to type one, which takes four lines on a page.
+func shortly(c run.Command, err error) string {
+	if c.Verb != run.Jump || !strings.HasPrefix(err.Error(), "no cue ") {
+		return ""
+	}
+	name := []rune(c.Name)
+	if len(name) > maxShortName {
+		name = append(name[:maxShortName-1], '…')
+	}
+	return "no cue, set or count " + string(name)
+}
+
+// maxShortName is how many letters of what was typed a short refusal repeats.
+const maxShortName = 12

@@ -44,7 +44,8 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "resend"}, 400, "use the terminal"},
 		{obj{"verb": ""}, 400, "use the terminal"},
 		{obj{"verb": "jump"}, 400, "type it like this"},
-		{obj{"verb": "jump", "name": "99"}, 409, "no cue"},
+		{obj{"verb": "jump", "name": "99"}, 409, `"short":"no cue, set or count 99"`},
+		{obj{"verb": "jump", "name": "bananas and cream"}, 409, `"short":"no cue, set or count bananas and…"`},
 		{obj{"verb": "jump", "name": "a\x00b"}, 400, "cannot be typed"},
 		{obj{"verb": "jump", "name": strings.Repeat("9", 101)}, 400, "that long"},
 	} {

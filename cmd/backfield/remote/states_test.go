@@ -115,6 +115,15 @@ func stateViews() map[string]stateView {
 	manual.Rows = append(manual.Rows, still)
 	manual.Running = false
 	put("manual", "3 MANUAL: ch 2 down, ch 10 muted, ch 14 still open", manual, "MUTE", "−31.0", "1:60")
+	changed := calm() // what was moved at the mixer closes or opens next: the alarm and the sign both have room
+	changed.Next.Stops, changed.Next.Starts = []int{1, 2, 10, 15}, []string{"Bari 9", "Mello 11"}
+	for _, i := range []int{0, 1, 9} {
+		changed.Rows[i].Sign, changed.Rows[i].Muted = feed.ChannelMuted, true
+	}
+	late := channel(14, "Bari 9", "worn", "", -9, feed.ChannelStillOpen)
+	late.ShowOpen, late.NudgeDB = false, -1
+	changed.Rows = append(changed.Rows, late)
+	put("manual, changed next", "4 MANUAL", changed, "MUTE", "OPEN")
 	hushed := calm()
 	hushed.Hush, hushed.Rows = true, hushed.Rows[12:]
 	intent := hushed.Next.Summary
@@ -312,7 +321,71 @@ func TestBrowserStates(t *testing.T) {
 			}
 		}
 	}
+	p.answers()
+	p.namesOneMic()
 	if got := p.Faults(); got != "" {
 		t.Errorf("in the browser: %q", got)
+	}
+}
+
+// answers looks at the heading of a panel: it names its own channel, whatever was answered to another.
+func (p *shown) answers() {
+	p.t.Helper()
+	head := func(script, want string) {
+		p.t.Helper()
+		got := browser.Eval[string](p.Tab, "("+script+"), document.querySelector('#panel h3').innerText")
+		if !strings.HasPrefix(got, want) {
+			p.t.Errorf("after %s the panel's heading reads %q, want %q", script, got, want)
+		}
+	}
+	p.put(stateViews()["manual"].v)
+	head(`openPanel("4")`, "4 Tpt 9 mixer")
+	head(`say("Tpt 9: -1 dB", false, place("nudge", "4"))`, "4 Tpt 9: -1 dB")
+	head(`openPanel("9")`, "9 Mello 2 mixer")
+	head(`say("Tpt 9: -1 dB", false, place("nudge", "4"))`, "9 Mello 2 mixer") // it comes late
+	head(`say("channel 9 is taken", true, place("nudge", "9"))`, "9 Mello 2: channel 9 is taken")
+	head(`closePanel(), openPanel("9")`, "9 Mello 2 mixer")
+	browser.Eval[bool](p.Tab, `(() => {
+		const real = window.fetch
+		window.fetch = async () => { window.fetch = real; return new Response("", { status: 409 }) }
+		give("jump", { name: "7" })
+		return true
+	})()`)
+	p.said("jump refused, and the reason was lost: look at the cue, then try again")
+	browser.Eval[bool](p.Tab, `closePanel(), true`)
+	p.as([2]int{1024, 768}, "sun")
+	lines := browser.Eval[int](p.Tab, `(() => {
+		say("jump banana: no cue and so on, for four lines", true, "jump", "no cue, set or count banana")
+		const r = document.createRange()
+		r.selectNodeContents(document.getElementById("said"))
+		return new Set([...r.getClientRects()].map(b => Math.round(b.top))).size
+	})()`)
+	if lines != 1 {
+		p.t.Errorf("a short refusal takes %d lines", lines)
+	}
+}
+
+// namesOneMic looks at the short names: each stands for one mic, and for one section.
+func (p *shown) namesOneMic() {
+	p.t.Helper()
+	for name, want := range map[string]string{
+		"Tpt 11": "Tpt 11|Tp 11|Tp11|ch 7|ch7", "Tuba 12": "Tuba 12|Tub 12|Tu 12|Tu12|ch 7|ch7",
+		"Mello 11": "Mello 11|Mel 11|M 11|M11|ch 7|ch7", "field center": "field center|field C|ch 7|ch7",
+		"pit far left": "pit far left|pit FL|ch 7|ch7",
+	} {
+		if got := browser.Eval[string](p.Tab, fmt.Sprintf(`shortNames(%q, 7).join("|")`, name)); got != want {
+			p.t.Errorf("%s is shortened to %s, want %s", name, got, want)
+		}
+	}
+	// What two mics would be shortened to, neither is.
+	got := browser.Eval[string](p.Tab, `(() => {
+		const was = picture
+		picture = { tiles: ["pit left", "pit low", "Alto 1", "Alto 2", "Altohorn 1"].map(player => ({ player })) }
+		const said = ["pit low", "Alto 1", "Altohorn 1"].map(s => shortNames(s, 7).join("|")).join("; ")
+		picture = was
+		return said
+	})()`)
+	if want := "pit low|ch 7|ch7; Alto 1|ch 7|ch7; Altohorn 1|Altoh 1|Altoh1|ch 7|ch7"; got != want {
+		p.t.Errorf("the names are shortened to %s, want %s", got, want)
 	}
 }

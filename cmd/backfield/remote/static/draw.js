@@ -268,6 +268,8 @@ function put(e, texts, room, sizes, weight) {
   }
 }
 
+const signRoom = 13; // of a sign or a short mark on a tile, in pixels
+
 function drawTile(b, t) {
   const { name, number, level, note, sign } = b.parts, roomy = bench.wide >= 84, tall = bench.high >= 62, inner = bench.wide - (roomy ? 20 : 16);
   const set = (k, v) => { if (b.dataset[k] !== v) b.dataset[k] = v; };
@@ -283,9 +285,15 @@ function drawTile(b, t) {
   b.toggleAttribute("data-chosen", chosen === String(t.channel));
   const swapped = t.at !== t.channel, mark = [t.held ? "held" : "", swapped ? `ch ${t.at}` : "", t.nudge ? minus(t.nudge) : ""].filter(s => s);
   const short = !tall && mark.length ? (mark.length > 1 ? "✱" : t.held ? "H" : swapped ? "S" : "N") : "";
-  put(name, shortNames(t.player || `ch ${t.channel}`), roomy ? inner - 22 : short ? inner - 13 : inner, roomy ? [15, 14, 13, 12] : [13, 12], 600);
-  text(number, short || (roomy ? String(t.at) : ""));
-  put(level, levelWords(t), inner - (b.dataset.next ? 12 : 0), roomy && tall ? [21, 19, 17, 15, 13, 12] : [16, 15, 14, 13, 12], 700);
+  // Where an alarm leaves the sign of the next cue no room in its line, the sign goes up, in the place of the short mark.
+  const words = levelWords(t), signed = b.dataset.next ? signRoom : 0, up = signed > 0 && wide(words[words.length - 1], 12, 700) > inner - signed;
+  const beside = up || short ? "" : String(t.at), taken = roomy ? 22 + (up ? signRoom : 0) : up || short ? signRoom : 0;
+  put(name, shortNames(t.player, t.channel), inner - taken, roomy ? [15, 14, 13, 12] : [13, 12], 600);
+  const left = inner - wide(name.textContent, parseFloat(name.style.fontSize), 600) - 4; // for the number of the channel
+  text(number, up ? "" : short || (roomy || wide(beside, 12, 600) <= left ? beside : ""));
+  put(level, words, inner - (up ? 0 : signed), roomy && tall ? [21, 19, 17, 15, 13, 12] : [16, 15, 14, 13, 12], 700);
+  const line = (up ? name : level).parentElement;
+  if (sign.parentElement !== line) line.append(sign);
   const show = !t.differs ? "" : t.open ? (t.note.match(/show [+-][\d.]+/) || [""])[0] : "show closed";
   const shorter = show === "show closed" ? ["show off"] : [];
   const notes = [...(show ? [minus(show)] : []), ...mark];

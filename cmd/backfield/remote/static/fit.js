@@ -51,10 +51,3 @@ function wide(s, size, weight) {
   }
   return widths.get(key);
 }
-
-// shortNames are a name, and shorter forms of it: all words but the last cut to four letters, to three, to one; and the
-// first letters of all.
-function shortNames(name) {
-  const words = name.split(" "), last = words.pop(), first = words.map(w => w[0]).join("");
-  return [name, ...[4, 3, 1].map(n => [...words.map(w => w.slice(0, n)), last].join(" ")), `${first} ${last}`, first + (/^[0-9]/.test(last) ? last : last.slice(0, 1))];
-}

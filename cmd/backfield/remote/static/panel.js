@@ -12,6 +12,7 @@ const chosenTile = () => chosen === null || !picture ? null : list(picture.tiles
 function openPanel(channel) {
   if (!view || !fixed || chosen === channel) return closePanel();
   [chosen, choosing, spareFrom, panelTouched] = [channel, false, 0, now()];
+  forgetAnswer();
   disarm();
   drawPanel();
   drawBench();
@@ -19,9 +20,13 @@ function openPanel(channel) {
   if (first && document.activeElement && document.activeElement.closest("#bench")) first.focus({ preventScroll: true });
 }
 
+// forgetAnswer takes away the answer of a panel, which must not stand over the buttons of another player.
+function forgetAnswer() { if (saidIn === "panel") say(""); }
+
 function closePanel() {
   const was = chosen;
   chosen = null;
+  forgetAnswer();
   drawPanel();
   if (view) drawBench();
   const back = was && document.querySelector(`#bench [data-channel="${was}"]`);
@@ -87,7 +92,8 @@ function drawPanel() {
   } else {
     const who = `${t.at}  ${t.player}`, level = t.level ? minus(t.level) + (t.mark ? " " + t.mark : "") : "", said = saidIn === "panel" ? lastSaid : "";
     const note = choosing ? "swap to which channel?" : `mixer ${level}, ${minus(t.note)}`;
-    fit(head, said ? [said] : [`${who}   ${note}`, who], sizes);
+    const own = !said.startsWith(t.player) ? `${who}: ${said}` : `${t.at}  ${said}`;
+    fit(head, said ? [own, own.split("; ")[0]] : [`${who}   ${note}`, who], sizes);
     head.toggleAttribute("data-wrong", !!said && saidWrong);
     cells = panelButtons(t);
   }

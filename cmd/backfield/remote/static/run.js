@@ -107,17 +107,18 @@ async function give(verb, more) {
   if (locked() || follows() !== (verb === "takeover") || !fixed || fixed.read_only) return;
   if (busy) return say(`${verb} ignored (the last command is still running)`, true, place(verb));
   busy = true;
+  const of = chosen; // whose panel the answer belongs to
   const order = { verb, pressed_ms: Math.round(now() - offset), ...more };
   if (verb === "go" || verb === "back") order.next = view.next ? view.next.id : "";
   try {
     const r = await fetch("do", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(order), signal: AbortSignal.timeout(OLD_MS) });
     const a = await r.json().catch(() => ({}));
-    const answer = a.said || a.error || `${verb} refused (${r.status})`;
+    const answer = a.said || a.error || (r.ok ? `${verb}: done, but its answer was lost: look at the cue` : `${verb} refused, and the reason was lost: look at the cue, then try again`);
     if (r.ok && plain.includes(verb) && !answer.includes(";")) { say(""); lastSaid = answer; }
-    else say(answer, !r.ok, place(verb));
+    else say(answer, !r.ok, place(verb, of), a.short);
     return r.ok;
   } catch (e) {
-    say(`${verb}: no answer. It may or may not have worked: look at the cue`, true, place(verb));
+    say(`${verb}: no answer. It may or may not have worked: look at the cue`, true, place(verb, of));
   } finally { busy = false; }
 }
 
@@ -125,7 +126,8 @@ async function give(verb, more) {
 const plain = ["go", "back", "hush", "unhush", "start", "stop", "takeover"];
 
 // place is where an answer is shown: on the field that it concerns.
-const place = verb => verb === "jump" ? "jump" : ["release", "hold", "swap", "nudge"].includes(verb) ? "panel" : "cue";
+// An answer whose panel is closed by then is shown over the cue.
+const place = (verb, of = chosen) => verb === "jump" ? "jump" : ["release", "hold", "swap", "nudge"].includes(verb) && of === chosen ? "panel" : "cue";
 
 function go() {
   if (follows()) return pressDouble("go");
@@ -182,16 +184,17 @@ function labelButtons() {
 let saidAt = 0, lastSaid = "", saidIn = "", saidWrong = false;
 
 // say shows an answer or a refusal for a few seconds, in one line over the field that it concerns: the jump box, the panel of
-// a channel, or else the current cue. It never covers a button.
-function say(what, wrong, where = "cue") {
+// a channel, or else the current cue. It never covers a button. Where there is a short form, that is shown; the long one is
+// behind the dots.
+function say(what, wrong, where = "cue", short = "") {
   const box = $("said"), panel = where === "panel" && chosen !== null;
   if (what !== "") lastSaid = what;
   [saidIn, saidWrong, saidAt] = [what === "" ? "" : panel ? "panel" : where, !!wrong, what === "" ? 0 : now()];
-  const shown = panel ? "" : what, over = !$("sheet").hidden ? $("tools") : where === "jump" && $("jump").clientWidth >= 300 ? $("jump") : $("now");
+  const shown = panel ? "" : short || what, over = !$("sheet").hidden ? $("tools") : where === "jump" && $("jump").clientWidth >= 300 ? $("jump") : $("now");
   if (box.parentElement !== over) over.append(box);
   box.toggleAttribute("data-shown", shown !== "");
   box.toggleAttribute("data-wrong", !!wrong && shown !== "");
-  fit(box, [shown, shown.replace(/^[^:]*: /, "")], [17, 16, 15, 14, 13, 12]);
+  fit(box, [shown, shown.replace(/^[^:]*: /, ""), shown.split("; ")[0]], [17, 16, 15, 14, 13, 12]);
   if (chosen !== null) drawPanel();
 }
 
