@@ -62,6 +62,20 @@ func (r *LiveRun) MIDI(where string) (string, error) {
 	return where, nil
 }
 
+// Unheard says that nothing can bring the time that the run goes by; "" if something can. osc and midi are whether
+// commands come over OSC, and over MIDI.
+func (r *LiveRun) Unheard(osc, midi bool) string {
+	switch {
+	case !r.followsTime():
+	case r.show.Remote.Time.From == presses.FromOSC && !osc:
+		return "remote.toml has the run go by a time over OSC, but nothing listens: add --listen HOST:PORT and --from ADDRESS"
+	case r.show.Remote.Time.From != presses.FromOSC && !midi:
+		return fmt.Sprintf("remote.toml has the run go by %s, but no MIDI comes: add --midi PLACE, or midi = \"PLACE\" in it",
+			r.show.Remote.Time.Name())
+	}
+	return ""
+}
+
 // OpenMIDI is how a MIDI cable is opened: a device file, a named pipe, or "tcp:HOST:PORT". The error is for a place that
 // can be none.
 func OpenMIDI(where string) (open func() (io.ReadCloser, error), err error) {

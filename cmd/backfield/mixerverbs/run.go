@@ -118,10 +118,15 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 		}
 		fmt.Fprintf(c.ErrOrStderr(), "listening for commands at %s\n", at)
 	}
-	if where, err := r.MIDI(f.midi); err != nil {
+	where, err := r.MIDI(f.midi)
+	if err != nil {
 		return verb.Outside(err)
-	} else if where != "" {
+	}
+	if where != "" {
 		fmt.Fprintf(c.ErrOrStderr(), "listening for MIDI from %s\n", where)
+	}
+	if what := r.Unheard(f.listen != "", where != ""); what != "" {
+		fmt.Fprintf(c.ErrOrStderr(), "backfield: %s; until then each cue goes with go\n", what)
 	}
 	if in, out := c.InOrStdin(), c.OutOrStdout(); !f.text && f.plain(c) && term.CanAnswer(in) && term.IsTerminal(out) {
 		fmt.Fprintf(c.ErrOrStderr(), "this terminal (TERM is %q) can show no screen, and single keys do nothing: type "+

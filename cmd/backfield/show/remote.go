@@ -1,6 +1,8 @@
 package show
 
 import (
+	"errors"
+	"io/fs"
 	"path/filepath"
 
 	"backfield/cue/clock"
@@ -9,13 +11,16 @@ import (
 	"backfield/osc/presses"
 )
 
-// remote reads remote.toml next to the score; nil if there is none.
-func (l *loader) remote() *presses.Remote {
+// remote reads remote.toml next to the score; nil if there is none. at is where its absence would be said, if that were
+// a mistake: one that is there and cannot be read is.
+func (l *loader) remote(at source.Span) *presses.Remote {
 	path := filepath.Join(l.dir, "remote.toml")
-	if _, err := l.rd.Read(path); err != nil {
+	_, err := l.rd.Read(path)
+	_, old := l.rd.(Commit)
+	if errors.Is(err, errNotThere) || errors.Is(err, fs.ErrNotExist) || old && err != nil {
 		return nil
 	}
-	f := l.read(path, "midi", table.TOMLLimit, source.Span{})
+	f := l.read(path, "midi", table.TOMLLimit, at)
 	if f == nil {
 		return nil
 	}

@@ -172,7 +172,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	}
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Rig.Misplaced || in.Drill.PartialDots || f.mixer == nil
 	in.Roster = roster.Read(f.roster, p)
-	s.Remote = l.remote()
+	s.Remote = l.remote(file.Whole())
 	s.Files = append(s.Files[:1], l.files...)
 	s.Result = compile.Compile(in, p)
 	if o.Levels {
