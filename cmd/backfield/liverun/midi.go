@@ -68,9 +68,9 @@ func (r *LiveRun) Unheard(osc, midi bool) string {
 	switch {
 	case !r.followsTime():
 	case r.show.Remote.Time.From == presses.FromOSC && !osc:
-		return "remote.toml has the run go by a time over OSC, but nothing listens: add --listen and --from"
+		return "remote.toml has the run go by a time over OSC, but nothing listens: add --listen, --from"
 	case r.show.Remote.Time.From != presses.FromOSC && !midi:
-		return fmt.Sprintf("remote.toml has the run go by %s, but no MIDI comes: add --midi PLACE, or a line midi in it",
+		return fmt.Sprintf("remote.toml has the run go by %s, but no MIDI comes: add --midi PLACE",
 			r.show.Remote.Time.Name())
 	}
 	return ""
