@@ -48,7 +48,7 @@ func TestTerminalWithoutScreenIsToldWhatToType(t *testing.T) {
 		shows := func(text string) bool {
 			o.mu.Lock()
 			defer o.mu.Unlock()
-			return strings.Contains(o.screen.String(), text)
+			return strings.Contains(strings.Join(strings.Fields(o.screen.String()), " "), text) // long lines are broken
 		}
 		o.until("it says what to type", func() bool { return shows("single keys do nothing: type a command and Enter") })
 		o.typed("hush\r")
