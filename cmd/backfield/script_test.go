@@ -6,6 +6,7 @@ import (
 	"errors"
 	"flag"
 	"fmt"
+	"io/fs"
 	"math"
 	"net"
 	"os"
@@ -339,7 +340,7 @@ type memory map[string]string
 func (m memory) Read(path string) ([]byte, error) {
 	text, ok := m[path]
 	if !ok {
-		return nil, errors.New("is not there")
+		return nil, fs.ErrNotExist
 	}
 	return []byte(text), nil
 }

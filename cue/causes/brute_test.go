@@ -2,6 +2,7 @@ package causes_test
 
 import (
 	"fmt"
+	"io/fs"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -29,7 +30,7 @@ func (f files) Read(path string) ([]byte, error) {
 	if text, ok := f[path]; ok {
 		return []byte(text), nil
 	}
-	return nil, fmt.Errorf("is not there")
+	return nil, fs.ErrNotExist
 }
 
 // filesOf reads a folder.

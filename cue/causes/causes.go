@@ -219,6 +219,7 @@ func (f *finder) blame(r *CauseReport, live []edits.FileEdit) {
 		}
 		r.take(f.causesOf(g, without, f.new))
 	}
+	doubt = f.together(r, doubt)
 	// What no edit changes when it is taken back, some edit may change when it is made alone.
 	rest := f.all.without(r.claimed())
 	if !rest.empty() && len(groups) > 1 {
@@ -245,11 +246,30 @@ func (f *finder) blame(r *CauseReport, live []edits.FileEdit) {
 			case r.blames(e):
 			case e.Dots:
 				r.Closed++
+			case r.Rest != nil && inAny(doubt, e): // nobody knows
 			default:
 				r.Idle = append(r.Idle, e.Title())
 			}
 		}
 	}
+}
+
+// together finds what edits change that make no show one without the other, such as two packs that are exchanged. It
+// returns those that it could not find anything of.
+func (f *finder) together(r *CauseReport, doubt []editGroup) (left []editGroup) {
+	if len(doubt) < 2 {
+		return doubt
+	}
+	pair := editGroup{joined: true}
+	for _, g := range doubt {
+		pair.edits = append(pair.edits, g.edits...)
+	}
+	without := f.compile(edits.Undo(f.files, pair.edits), 1)
+	if without == nil {
+		return doubt
+	}
+	r.take(f.causesOf(pair, without, f.new))
+	return nil
 }
 
 // idleOf are the groups of single edits that change nothing so far.
@@ -260,6 +280,13 @@ func (f *finder) idleOf(groups []editGroup, r *CauseReport) (list []editGroup) {
 		}
 	}
 	return list
+}
+
+// inAny reports whether an edit is in one of the groups.
+func inAny(groups []editGroup, e edits.FileEdit) bool {
+	return slices.ContainsFunc(groups, func(g editGroup) bool {
+		return slices.ContainsFunc(g.edits, func(o edits.FileEdit) bool { return o.Title() == e.Title() })
+	})
 }
 
 func (r *CauseReport) blames(e edits.FileEdit) bool {

@@ -138,6 +138,17 @@ func TestTwoEdits(t *testing.T) {
 	}
 }
 
+// Two packs that are exchanged are one cause: neither half makes a show without the other.
+func TestExchangedPacks(t *testing.T) {
+	t.Parallel()
+	old := filesOf(t, "../../testdata/script/show")
+	one := old.with(t, "roster.csv", "P1,1,", "PX,77,").with(t, "roster.csv", "P2,2,", "P1,1,")
+	r := between(t, old, one.with(t, "roster.csv", "PX,77,", "P2,2,"))
+	if len(r.Causes) != 1 || !strings.HasPrefix(r.Causes[0].Edit, "2 edits taken together: ") || r.Rest != nil || r.Idle != nil {
+		t.Errorf("exchanged packs are\n%s", strings.Join(r.Lines(), "\n"))
+	}
+}
+
 // A comparison of compiled shows has lines by player, and says of a moved cue that it is its count.
 func TestCompiled(t *testing.T) {
 	t.Parallel()

@@ -4,6 +4,7 @@
 package seat
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -155,8 +156,13 @@ func (a *Audience) CueAt(m clock.Moment) int {
 	return n
 }
 
+var errNoCue = errors.New("the show has no cue yet, so no mic is open; write one, or try backfield suggest --cues")
+
 // MicOf is the player who wears a channel at a moment, or the fixed mic.
 func (a *Audience) MicOf(channel int, m clock.Moment) (name string, err error) {
+	if len(a.r.Show.Cues) == 0 {
+		return "", errNoCue
+	}
 	snapshot := &a.r.Show.Cues[a.CueAt(m)]
 	for i := range snapshot.Channels {
 		if c := &snapshot.Channels[i]; c.Channel == channel && c.Player == "" {
@@ -189,6 +195,9 @@ func (a *Audience) Hear(q Question) (*Heard, error) {
 
 // ask finds what a question is about, the cue that the numbers are from, and if the mic is closed at that moment.
 func (a *Audience) ask(q Question) (x *asked, at string, closed bool, err error) {
+	if len(a.r.Show.Cues) == 0 {
+		return nil, "", false, errNoCue
+	}
 	i := a.CueAt(q.At)
 	w, at, closed, err := a.r.Explain(a.r.Cues[i].Cue.ID.V, q.Mic)
 	if err != nil {
@@ -216,6 +225,9 @@ type MicGap struct {
 // no stack carries is left out.
 func (a *Audience) Gaps(seat seatname.NamedSeat, at clock.Moment) []MicGap {
 	list := []MicGap{}
+	if len(a.r.Show.Cues) == 0 {
+		return list
+	}
 	for _, c := range a.r.Show.Cues[a.CueAt(at)].Channels {
 		if !c.Open || c.Kind != cue.Worn {
 			continue

@@ -2,9 +2,9 @@ package paper
 
 import (
 	"bytes"
-	"errors"
 	"flag"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -25,7 +25,7 @@ func (m memory) Read(path string) ([]byte, error) {
 	if text, ok := m[path]; ok {
 		return []byte(text), nil
 	}
-	return nil, errors.New("is not there")
+	return nil, fs.ErrNotExist
 }
 
 func gathered(t *testing.T, rd show.Reader, path string, plan *sheet.Batteries) *Papers {

@@ -1,8 +1,8 @@
 package starter
 
 import (
-	"errors"
 	"flag"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -23,7 +23,7 @@ type files map[string]string
 func (f files) Read(path string) ([]byte, error) {
 	text, ok := f[path]
 	if !ok {
-		return nil, errors.New("is not there")
+		return nil, fs.ErrNotExist
 	}
 	return []byte(text), nil
 }
