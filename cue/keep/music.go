@@ -25,15 +25,11 @@ func Parts(score *source.File, lines []string) (h Hunk, err error) {
 	eol := lineEnd(score)
 	block := strings.Join(lines, eol)
 	if music := root.Get("music"); music != nil {
-		parts := music.Get("parts")
-		if parts == nil || !isHeader(parts) {
+		edits, ok := intoMusic(score, music, lines)
+		if !ok {
 			return h, errors.New("no line can be added to [music] as it is written; write [music.parts] by hand")
 		}
-		at := endOfLine(score.Text, parts.Span.End)
-		for _, f := range parts.Fields {
-			at = max(at, endOfLine(score.Text, f.Node.Span.End))
-		}
-		h.edits = append(h.edits, edit{at, at, eol + block})
+		h.edits = edits
 		return h, nil
 	}
 	list := root.Get("movement")
@@ -46,6 +42,32 @@ func Parts(score *source.File, lines []string) (h Hunk, err error) {
 	at := aboveComments(score.Text, list.Items[0].Span.Start)
 	h.edits = append(h.edits, edit{at, at, "[music.parts]" + eol + block + eol + eol})
 	return h, nil
+}
+
+// intoMusic adds lines to the parts of a table [music]. ok is false if it is written in a way that cannot be added to.
+func intoMusic(score *source.File, music *table.Node, lines []string) (edits []edit, ok bool) {
+	eol := lineEnd(score)
+	parts := music.Get("parts")
+	switch {
+	case parts != nil && isHeader(parts):
+		at := endOfLine(score.Text, parts.Span.End)
+		for _, f := range parts.Fields {
+			at = max(at, endOfLine(score.Text, f.Node.Span.End))
+		}
+		return []edit{{at, at, eol + strings.Join(lines, eol)}}, true
+	case parts == nil && isHeader(music):
+		block := eol
+		for _, line := range lines {
+			block += "parts." + line + eol
+		}
+		at := endOfLine(score.Text, music.Span.End)
+		return []edit{{at, at, strings.TrimSuffix(block, eol)}}, true
+	case parts == nil && isPair(music) && len(music.Fields) == 0:
+		return []edit{{music.Span.Start, music.Span.End, "{ parts = { " + strings.Join(lines, ", ") + " } }"}}, true
+	case parts != nil && isPair(parts) && len(parts.Fields) == 0:
+		return []edit{{parts.Span.Start, parts.Span.End, "{ " + strings.Join(lines, ", ") + " }"}}, true
+	}
+	return nil, false
 }
 
 // aboveComments is the beginning of a line, or of the comments right above it.

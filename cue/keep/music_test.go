@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"backfield/layout/source"
+	"backfield/layout/table"
 )
 
 func TestParts(t *testing.T) {
@@ -16,6 +17,14 @@ func TestParts(t *testing.T) {
 		"more": {"[music.parts]\nA = []   # nobody\n\n[[movement]]\n",
 			"[music.parts]\nA = []   # nobody\n" + block + "\n[[movement]]\n"},
 		"empty": {"[music.parts]   # who\n[[movement]]\n", "[music.parts]   # who\n" + block + "[[movement]]\n"},
+		"plain music": {"[music]   # ours\n\n[[movement]]\n", "[music]   # ours\nparts.\"Trumpet 1\" = " +
+			"[\"Tpt 1\", \"@mello\"]\nparts.'\"B\"' = []\n\n[[movement]]\n"},
+		"music {}": {"music = {}   # ours\n[[movement]]\n", "music = { parts = { \"Trumpet 1\" = [\"Tpt 1\", \"@mello\"]" +
+			", '\"B\"' = [] } }   # ours\n[[movement]]\n"},
+		"parts {}": {"[music]\nparts = { }\n[[movement]]\n", "[music]\nparts = { \"Trumpet 1\" = [\"Tpt 1\", " +
+			"\"@mello\"], '\"B\"' = [] }\n[[movement]]\n"},
+		"music.parts {}": {"music.parts = {}\n[[movement]]\n", "music.parts = { \"Trumpet 1\" = [\"Tpt 1\", " +
+			"\"@mello\"], '\"B\"' = [] }\n[[movement]]\n"},
 		"windows": {"[[movement]]\r\n", "[music.parts]\r\n" + strings.ReplaceAll(block, "\n", "\r\n") +
 			"\r\n[[movement]]\r\n"},
 	} {
@@ -25,8 +34,14 @@ func TestParts(t *testing.T) {
 			t.Errorf("%s: %v", name, err)
 			continue
 		}
-		if got := Apply(f, []Hunk{h}); got != x.after {
+		got := Apply(f, []Hunk{h})
+		if got != x.after {
 			t.Errorf("%s:\n%q, want\n%q", name, got, x.after)
+		}
+		var p source.Problems
+		parts := table.ReadTOML(&source.File{Text: got}, &p).Get("music").Get("parts")
+		if p.Errors() > 0 || parts.Get("Trumpet 1") == nil || parts.Get(`"B"`) == nil {
+			t.Errorf("%s: read again, it has not both parts: %v\n%s", name, p.All(), got)
 		}
 	}
 	for _, text := range []string{"music = { parts = { A = [] } }\n[[movement]]\n", "title = \"x\"\n", "movement = [{}]\n"} {
