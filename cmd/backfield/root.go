@@ -84,9 +84,21 @@ line shows [SHOW].`,
 	root.SetHelpCommand(helpCommand(root))
 	window := term.IsTerminal(out) // one that is closed takes no result with it
 	code := verb.ExitCode(root.ExecuteContext(ctx), errs)
-	if term.Within(lastWrite, func() { out.Flush() }); out.Failed() != nil && !window && code != verb.ExitWorld {
-		code = verb.ExitCode(verb.Outside(fmt.Errorf("the output is not whole: %w", out.Failed())), errs)
+	if term.Within(lastWrite, func() { out.Flush() }); !window && code != verb.ExitWorld {
+		if err := unwritten(out); err != nil {
+			code = verb.ExitCode(err, errs)
+		}
 	}
 	term.Within(lastWrite, func() { errs.Flush() })
 	return code
+}
+
+// unwritten says that something could not be written to the output, and why; nil if all was written. An output that was
+// closed before the start is not found: the Go runtime opens the null device in its place, so that no file is opened
+// under its number, and what a user wrote to the null device on purpose looks the same.
+func unwritten(out io.Writer) error {
+	if w, ok := out.(*visible.Writer); ok && w.Failed() != nil {
+		return verb.Outside(fmt.Errorf("the output is not whole: %w", w.Failed()))
+	}
+	return nil
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"os"
@@ -59,12 +60,17 @@ func (w *watching) run() error {
 	return follow(w.c, w.flags.Named(w.arg), w.once)
 }
 
-// follow calls once now, and again whenever a file has changed, until Ctrl-C. See watch.Follow.
+// follow calls once now, and again whenever a file has changed, until Ctrl-C. See watch.Follow. It ends if the output
+// cannot be written.
 func follow(c *cobra.Command, files []string, once func(watched []string) ([]string, error)) error {
 	// Only here is Ctrl-C the normal end. Every other command must stop at once, above all send.
 	ctx, stop := signal.NotifyContext(c.Context(), os.Interrupt)
 	defer stop()
-	err := watch.Follow(ctx, files, once, func(err error) { fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err) })
+	written := func(watched []string) ([]string, error) {
+		now, err := once(watched)
+		return now, cmp.Or(err, unwritten(c.OutOrStdout()))
+	}
+	err := watch.Follow(ctx, files, written, func(err error) { fmt.Fprintf(c.ErrOrStderr(), "backfield: %v\n", err) })
 	if coded := (*verb.Failure)(nil); errors.As(err, &coded) {
 		return err
 	}
