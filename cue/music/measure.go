@@ -9,6 +9,8 @@ import (
 
 	"backfield/cue/clock"
 	"backfield/cue/notes"
+	"backfield/cue/repeats"
+	"backfield/layout/source"
 )
 
 // measure reads one measure of one part.
@@ -110,6 +112,9 @@ func (x *partwise) note(e *notes.Element) error {
 	if err := x.notes.Note(e, x.bar, x.noteAt, x.noteAt+d); err != nil {
 		return err
 	}
+	if e.Attr("time-only") != "" && x.timed.File == nil {
+		x.timed = e.At
+	}
 	for _, n := range e.All("notations") {
 		if k := n.Kid("fermata"); k != nil {
 			x.within = append(x.within,
@@ -144,6 +149,7 @@ func (x *partwise) direction(e *notes.Element) error {
 	if err := x.notes.Direction(e, x.bar, x.place); err != nil {
 		return err
 	}
+	text, at := "", e.At
 	for _, t := range e.All("direction-type") {
 		for _, k := range t.Kids {
 			switch k.Name {
@@ -154,12 +160,33 @@ func (x *partwise) direction(e *notes.Element) error {
 			case "metronome":
 				x.metronome(k, place, sound)
 			case "words":
-				x.repeats.Words(k, x.bar)
+				if text == "" {
+					at = k.At
+				}
+				text += k.Text // programs cut words where their font changes
 				x.idleWord(e, k)
+			case "coda":
+				x.repeats.Coda(k.At, x.bar)
 			}
 		}
 	}
+	if text != "" {
+		x.words(text, at)
+	}
 	return nil
+}
+
+// words reads the words of a direction, all of them together, for who plays what and when.
+func (x *partwise) words(text string, at source.Span) {
+	x.repeats.Words(text, at, x.bar)
+	text = strings.Join(strings.Fields(text), " ")
+	switch {
+	case repeats.OnlySometimes(text):
+		x.p.Add(onlySometimes(at, x.whereIn(at), clip(text), x.at))
+	case notes.UnclearPlayers(text):
+		x.p.Idle(at, fmt.Sprintf("the words %q: they do not clearly say who of %s plays", clip(text),
+			clip(x.notes.Name(x.part))))
+	}
 }
 
 // tempoWord begins words that change the tempo for a player, and for nobody else without a number.
@@ -181,7 +208,7 @@ func (x *partwise) idleWord(direction, k *notes.Element) {
 }
 
 func (x *partwise) sound(e *notes.Element, place float64) error {
-	x.repeats.Sound(e, x.bar)
+	x.repeats.Sound(e, x.bar, place)
 	if text := e.Attr("tempo"); text != "" {
 		v, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
 		if err != nil || !(v > 0 && v <= 1e4) {

@@ -135,6 +135,22 @@ func unclearRepeats(at source.Span, where string, fault *source.Fault, named sou
 		source.Note{Span: named, Text: "named here"})
 }
 
+func timedAndJump() *source.Fault {
+	return &source.Fault{What: "this note is played at some times of a repeat only (time-only), and the music has " +
+		"a jump",
+		Do: "write the repeats out in your notation program (often called unrolling or expanding repeats), and " +
+			"export that"}
+}
+
+func onlySometimes(at source.Span, where, words string, named source.Span) source.Problem {
+	return source.WarningAt("music-repeats", at,
+		fmt.Sprintf("%s: %q is for one time of a repeat, but Backfield has these notes played each time",
+			where, words),
+		"write the repeats out in your notation program (often called unrolling or expanding repeats), and "+
+			"export that",
+		source.Note{Span: named, Text: "named here"})
+}
+
 func unclearMetronome(at, named source.Span) source.Problem {
 	return source.ErrorAt("music-tempo", at,
 		"this tempo is not a number",

@@ -107,6 +107,16 @@ func TestPartsOfMusicXML(t *testing.T) {
 			`<note><rest/><duration>4</duration><voice>2</voice></note>`), "Part 1: 0-4:72 desk 1/2"},
 		"solo and tutti": {one(begin + direct("<words>Solo</words>") + note("") + note("") + direct("<words>tutti</words>") +
 			longer(2, "")), "Part 1: 0-1:72 solo desk 1/0, 1-2:72 solo desk 1/0, 2-4:72"},
+		"not who plays": {one(begin + direct("<words>2nd position</words>") + note("") + direct("<words>2nd valve</words>") +
+			note("") + direct("<words>1st Tpt</words>") + note("") + direct("<words>(Fl. solo)</words>") + note("")),
+			"Part 1: 0-1:72, 1-2:72, 2-3:72, 3-4:72"},
+		"2nd, (solo), 1. solo": {one(begin + direct("<words>2nd</words>") + note("") + direct("<words>(solo)</words>") +
+			note("") + direct("<words>2. solo</words>") + note("") + direct("<words>soli, dolce</words>") + note("")),
+			"Part 1: 0-1:72 desk 2/0, 1-2:72 solo desk 1/0, 2-3:72 solo desk 2/0, 3-4:72 solo"},
+		"at some times only": {one(begin +
+			strings.Replace(note("<voice>1</voice>"), "<note>", `<note time-only="2, 3">`, 1) +
+			longer(3, "<voice>2</voice>") + `<barline><repeat direction="backward" times="3"/></barline>`),
+			"Part 1: 1-4:72, 4-5:72, 5-8:72, 8-9:72, 9-12:72"},
 		"soli":           {one(begin + direct("<words>soli</words>") + longer(4, "")), "Part 1: 0-4:72 solo"},
 		"the second one": {one(begin + direct("<words>2.</words>") + longer(4, "")), "Part 1: 0-4:72 desk 2/0"},
 		"a 2":            {one(begin + direct("<words>1.</words>") + note("") + direct("<words>a 2</words>") + longer(3, "")), "Part 1: 0-1:72 desk 1/0, 1-4:72"},
@@ -121,6 +131,21 @@ func TestPartsOfMusicXML(t *testing.T) {
 		}
 		if got := said(m.Music.Parts[0]); got != x.want {
 			t.Errorf("%s:\n  got  %s\n  want %s", name, got, x.want)
+		}
+	}
+}
+
+// A direction of no staff is for all staves, also for those whose first note comes later.
+func TestDirectionOfAllStaves(t *testing.T) {
+	text := one(fourFt + at132 + direct("<dynamics><p/></dynamics>") + longer(4, "<staff>1</staff>") +
+		`<backup><duration>4</duration></backup>` + longer(4, "<staff>2</staff>"))
+	m, problems := read(t, "x.musicxml", []byte(text), plain(""))
+	if len(problems) > 0 || len(m.Music.Parts) != 2 {
+		t.Fatal(problems)
+	}
+	for i, want := range []string{"Part 1, staff 1: 0-4:72 -12dB", "Part 1, staff 2: 0-4:72 -12dB"} {
+		if got := said(m.Music.Parts[i]); got != want {
+			t.Errorf("got %s, want %s", got, want)
 		}
 	}
 }

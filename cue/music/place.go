@@ -28,7 +28,18 @@ func (x *partwise) finish() *piece {
 	case !x.agree(c.tempos):
 		return nil
 	}
-	order, at, fault := x.repeats.Order(len(c.bars), mostMeasures)
+	var lengths []float64
+	for _, b := range c.bars {
+		lengths = append(lengths, b.length)
+	}
+	at, fault := x.repeats.Inside(lengths)
+	var order []int
+	if fault == nil {
+		order, at, fault = x.repeats.Order(len(c.bars), mostMeasures)
+	}
+	if fault == nil && x.timed.File != nil && x.repeats.Jumps() {
+		at, fault = x.timed, timedAndJump()
+	}
 	if fault != nil {
 		x.p.Add(unclearRepeats(at, x.whereIn(at), fault, x.at))
 		return nil

@@ -56,7 +56,8 @@ type partwise struct {
 	repeats  repeats.JumpSigns
 	held     []float64 // by bar: how much of it is filled, in the part that fills it most
 	within   []inBar
-	implicit []bool // by bar: not counted, and free of the meter
+	implicit []bool      // by bar: not counted, and free of the meter
+	timed    source.Span // the first note that is played at some times of a repeat only
 	tags     []measureTag
 
 	// The current place of the reading.

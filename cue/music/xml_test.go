@@ -60,6 +60,20 @@ func TestMusicXML(t *testing.T) {
 		"only in words": {one(first+whole,
 			whole+`<direction><direction-type><words>D.S. al Coda</words></direction-type></direction>`),
 			[]string{"these words send the players elsewhere, but the file does not play it", "[music-repeats]"}},
+		"words in two pieces": {one(first+whole, whole+`<direction><direction-type><words>D.</words>`+
+			`<words>S. al Coda</words></direction-type></direction>`),
+			[]string{"x.musicxml:3:", "these words send the players elsewhere", "[music-repeats]"}},
+		"jump inside": {one(first+whole, `<note><duration>2</duration></note><sound dacapo="yes"/>`+
+			`<note><duration>2</duration></note>`),
+			[]string{"x.musicxml:3:", "this jump or fine is inside a measure", "[music-repeats]"}},
+		"for one time": {one(first+whole,
+			`<direction><direction-type><words>2x only</words></direction-type></direction>`+whole),
+			[]string{"x.musicxml:3:", `warning: measure 2 of Part 1: "2x only" is for one time of a repeat`, "[music-repeats]"}},
+		"note for one time, and a jump": {one(first+strings.Replace(whole, "<note>", `<note time-only="2">`, 1),
+			whole+`<sound dacapo="yes"/>`),
+			[]string{"x.musicxml:2:", "this note is played at some times of a repeat only", "[music-repeats]"}},
+		"note for an odd time": {one(first + `<note time-only="x"><pitch><step>C</step><octave>5</octave></pitch>` +
+			`<duration>4</duration></note>`), []string{`a time-only of "x"`, "[bad-music]"}},
 		"a sign alone": {one(first+whole,
 			`<direction><direction-type><segno/><words>dolce</words></direction-type><sound segno="s"/></direction>`+
 				whole), nil},

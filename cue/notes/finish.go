@@ -102,8 +102,13 @@ func (s *staff) finish(c PlayedOrder) []clock.PlayedNote {
 		}
 	}
 	var sounding []written
+	time := make([]int, len(c.Starts)) // by measure: how often it has been played
 	for i, bar := range c.Order {
+		time[bar]++
 		for _, n := range byBar[bar] {
+			if n.times != nil && !slices.Contains(n.times, time[bar]) {
+				continue
+			}
 			n.From, n.To = n.From+c.PlayedAt[i], n.To+c.PlayedAt[i]
 			sounding = append(sounding, n)
 		}
@@ -117,11 +122,12 @@ func (s *staff) finish(c PlayedOrder) []clock.PlayedNote {
 // snap rounds a place, so that sums of fractions compare as equal.
 func snap(quarters float64) float64 { return float64(int64(quarters/tiny + 0.5)) }
 
-// divide finds measures in which several voices share the staff: each is for one desk. Of one voice all play.
+// divide finds measures in which several voices share the staff: each is for one desk. Of one voice all play. Voices
+// that are played at some times of a repeat only are no division.
 func (s *staff) divide() {
 	voices := map[int][]string{} // by bar
 	for _, n := range s.notes {
-		if !slices.Contains(voices[n.bar], n.voice) {
+		if n.times == nil && !slices.Contains(voices[n.bar], n.voice) {
 			voices[n.bar] = append(voices[n.bar], n.voice)
 		}
 	}
@@ -129,7 +135,7 @@ func (s *staff) divide() {
 		slices.SortFunc(list, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b)) })
 	}
 	for i := range s.notes {
-		if n := &s.notes[i]; len(voices[n.bar]) > 1 {
+		if n := &s.notes[i]; n.times == nil && len(voices[n.bar]) > 1 {
 			n.Desk, n.Desks = slices.Index(voices[n.bar], n.voice)+1, len(voices[n.bar])
 		}
 	}
@@ -155,12 +161,19 @@ func tie(sounding []written) []clock.PlayedNote {
 	return list
 }
 
-// The words that say who of a part plays.
+// The words that say who of a part plays, as whole phrases: "(Fl. solo)" and "2nd time only" are about something else.
 var (
-	soloWords  = regexp.MustCompile(`(?i)\b(solo|soli)\b`)
+	soloWords  = regexp.MustCompile(`(?i)^[(\[]?(solo|soli)[)\].!]*(,.*)?$`)
 	tuttiWords = regexp.MustCompile(`(?i)\b(tutti|unis|unison|all|a ?2|end (of )?sol[oi])\b`)
-	deskWords  = regexp.MustCompile(`(?i)^([1-9])(\.|st\b|nd\b|rd\b|th\b)`)
+	deskWords  = regexp.MustCompile(`(?i)^[(\[]?([1-9])(?:\.|st|nd|rd|th)(?: player)?,?( \(?solo\)?)?[)\].!]*$`)
+	maybeWords = regexp.MustCompile(`(?i)\bsol[oi]\b|^[(\[]?[1-9](\.|st\b|nd\b|rd\b|th\b)`)
 )
+
+// UnclearPlayers reports whether words may say who of a part plays, but in no phrase that is read.
+func UnclearPlayers(words string) bool {
+	return maybeWords.MatchString(words) && !soloWords.MatchString(words) && !tuttiWords.MatchString(words) &&
+		!deskWords.MatchString(words)
+}
 
 // solos follows the words of a staff: solo is the first player of the part, soli all of them, "2." the second alone, up
 // to the next such words. Starts are where the measures begin; the notes and signs are in order.
@@ -177,10 +190,10 @@ func (s *staff) solos(starts []float64) {
 				solo, desk = false, 0
 			case m != nil:
 				desk, _ = strconv.Atoi(m[1])
-				solo = soloWords.MatchString(words)
+				solo = m[2] != ""
 			case soloWords.MatchString(words):
 				solo, desk = true, 0
-				if strings.EqualFold(soloWords.FindString(words), "solo") {
+				if strings.EqualFold(soloWords.FindStringSubmatch(words)[1], "solo") {
 					desk = 1
 				}
 			}

@@ -3,6 +3,7 @@ package notes
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -29,6 +30,7 @@ func (x *PartReader) Name(rank int) string {
 type partNotes struct {
 	name   string
 	staves []*staff
+	wide   []staffSign // for every staff, also for those that come later
 }
 
 // staff is one staff of a part.
@@ -43,6 +45,7 @@ type staff struct {
 type written struct {
 	clock.PlayedNote
 	bar      int
+	times    []int // at which times of its measure it is played, nil for each
 	voice    string
 	rest     bool
 	tieStart bool
@@ -84,7 +87,7 @@ func (x *PartReader) staff(number string) *staff {
 	}
 	n = min(max(n, 1), mostStaves)
 	for len(p.staves) < n {
-		s := &staff{slurs: map[string]bool{}}
+		s := &staff{slurs: map[string]bool{}, signs: slices.Clone(p.wide)}
 		if len(p.staves) > 0 {
 			s.shift = p.staves[0].shift
 		}
@@ -124,6 +127,13 @@ func (x *PartReader) Note(e *Element, bar int, from, to float64) error {
 	s := x.staff(e.Say("staff"))
 	n := written{bar: bar, voice: e.Say("voice"), rest: e.Kid("rest") != nil}
 	n.From, n.To, n.Key = from, to, clock.Unpitched
+	for _, text := range strings.FieldsFunc(e.Attr("time-only"), func(r rune) bool { return r == ',' || r == ' ' }) {
+		time, err := strconv.Atoi(text)
+		if err != nil || time < 1 {
+			return fmt.Errorf("a time-only of %.20q", e.Attr("time-only"))
+		}
+		n.times = append(n.times, time)
+	}
 	if n.rest {
 		clear(s.slurs) // one that nobody ended
 		if e.Attr("print-object") != "no" {
@@ -205,7 +215,10 @@ func (s *staff) mark(e *Element, bar int, at float64) {
 func (x *PartReader) Direction(e *Element, bar int, at float64) error {
 	staves := []*staff{x.staff(e.Say("staff"))}
 	if e.Kid("staff") == nil {
-		staves = x.parts[len(x.parts)-1].staves
+		p := x.parts[len(x.parts)-1]
+		all := &staff{}
+		staves = append([]*staff{all}, p.staves...)
+		defer func() { p.wide = append(p.wide, all.signs...) }()
 	}
 	for _, t := range e.All("direction-type") {
 		for _, k := range t.Kids {

@@ -20,6 +20,30 @@ func onlyWords() *source.Fault {
 		Do: "use your notation program's own jump marks instead of plain text, or " + writeOut}
 }
 
+func onlyDrawn() *source.Fault {
+	return &source.Fault{What: "this coda sign is only drawn: the file plays no coda here",
+		Do: "use your notation program's own jump marks, or " + writeOut}
+}
+
+func unclearTimes(most int) *source.Fault {
+	return &source.Fault{What: fmt.Sprintf("how often this repeat is played is no number from 1 to %d", most),
+		Do: "fix the number in your notation program, or " + writeOut}
+}
+
+func repeatAfterJump() *source.Fault {
+	return &source.Fault{What: "this repeat is also played after the jump, which Backfield does not follow",
+		Do: writeOut}
+}
+
+func jumpInside(lead bool) *source.Fault {
+	if lead {
+		return &source.Fault{What: "a jump leads to this place inside a measure",
+			Do: "move the segno or coda to the beginning of its measure, or split the measure there, or " + writeOut}
+	}
+	return &source.Fault{What: "this jump or fine is inside a measure",
+		Do: "move it to the end of its measure, or split the measure there, or " + writeOut}
+}
+
 func secondJump() *source.Fault {
 	return &source.Fault{What: "this is the second jump of its kind; Backfield follows one", Do: writeOut}
 }

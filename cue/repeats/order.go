@@ -35,11 +35,15 @@ func (s *JumpSigns) unclear(bars int) (at source.Span, fault *source.Fault) {
 	for _, bar := range slices.Sorted(maps.Keys(s.middle)) {
 		return s.middle[bar], repeatInside()
 	}
-	for _, bar := range slices.Sorted(maps.Keys(s.words)) {
-		_, jumps := s.jumps[bar]
-		_, leaves := s.toCoda[bar]
-		if _, back := s.backward[bar]; !jumps && !leaves && !back && !s.fine[bar] {
-			return s.words[bar], onlyWords()
+	for _, bar := range slices.Sorted(maps.Keys(s.badTimes)) {
+		return s.badTimes[bar], unclearTimes(mostTimes)
+	}
+	if at, fault = s.unplayed(); fault != nil {
+		return at, fault
+	}
+	for _, bar := range slices.Sorted(maps.Keys(s.afterJump)) {
+		if len(s.jumps) > 0 {
+			return s.afterJump[bar], repeatAfterJump()
 		}
 	}
 	jumps, leaves := slices.Sorted(maps.Keys(s.jumps)), slices.Sorted(maps.Keys(s.toCoda))

@@ -4,7 +4,6 @@
 package repeats
 
 import (
-	"regexp"
 	"strconv"
 	"strings"
 
@@ -26,7 +25,19 @@ type JumpSigns struct {
 	toCoda map[int]source.Span
 	segnos map[string]int
 	codas  map[string]int
-	words  map[int]source.Span // a jump that is only written
+	words  map[int][]sent // jumps as they are written
+	places []signPlace    // where the jumps for playback are
+
+	badTimes  map[int]source.Span // repeats whose number of times is unclear
+	afterJump map[int]source.Span // repeats that are played after a jump too
+}
+
+// signPlace is a sign for playback within its measure.
+type signPlace struct {
+	bar   int
+	place float64 // in quarters from its beginning
+	lead  bool    // others lead to it: its place is the beginning
+	at    source.Span
 }
 
 // backward is a sign that leads back, with how often its measures are played in all.
@@ -63,6 +74,7 @@ const mostTimes = 100
 
 // Barline reads the repeats and endings of a barline of a measure.
 func (s *JumpSigns) Barline(e *notes.Element, bar int) {
+	s.barlineSigns(e, bar)
 	if k := e.Kid("repeat"); k != nil {
 		switch {
 		case e.Attr("location") == "middle":
@@ -70,11 +82,17 @@ func (s *JumpSigns) Barline(e *notes.Element, bar int) {
 		case k.Attr("direction") == "forward":
 			put(&s.forward, bar, k.At)
 		default:
-			times, err := strconv.Atoi(strings.TrimSpace(k.Attr("times")))
-			if err != nil || times < 1 || times > mostTimes {
-				times = 2
+			times := 2
+			if text := strings.TrimSpace(k.Attr("times")); text != "" {
+				var err error
+				if times, err = strconv.Atoi(text); err != nil || times < 1 || times > mostTimes {
+					put(&s.badTimes, bar, k.At)
+				}
 			}
 			put(&s.backward, bar, backward{times, k.At})
+			if k.Attr("after-jump") == "yes" {
+				put(&s.afterJump, bar, k.At)
+			}
 		}
 	}
 	if k := e.Kid("ending"); k != nil {
@@ -83,6 +101,28 @@ func (s *JumpSigns) Barline(e *notes.Element, bar int) {
 		} else {
 			put(&s.ended, bar, true)
 		}
+	}
+}
+
+// barlineSigns reads the segno and the coda of a barline, which are at its place, for what follows.
+func (s *JumpSigns) barlineSigns(e *notes.Element, bar int) {
+	next := bar
+	if e.Attr("location") != "left" {
+		next++
+	}
+	if v := e.Attr("segno"); v != "" {
+		put(&s.segnos, v, next)
+	}
+	if v := e.Attr("coda"); v != "" {
+		put(&s.codas, v, next)
+	}
+	for _, name := range []string{"dacapo", "dalsegno", "tocoda", "fine"} { // MusicXML has no such thing
+		if e.Attr(name) != "" {
+			s.sent(sent{at: e.At, strange: true}, bar)
+		}
+	}
+	if k := e.Kid("coda"); k != nil {
+		s.Coda(k.At, next)
 	}
 }
 
@@ -98,24 +138,15 @@ func numbers(text string) (list []int) {
 	return list
 }
 
-// jumpWords are directions in words that send the players elsewhere.
-var jumpWords = regexp.MustCompile(`(?i)^\s*(d\.\s?[cs]\.|d[cs] al\b|da capo\b|dal segno\b|to coda\b|repeat\b` +
-	`|fine\s*$)`)
-
-// Words reads a direction in words: one that sends the players elsewhere has to be there for playback too.
-func (s *JumpSigns) Words(e *notes.Element, bar int) {
-	if jumpWords.MatchString(e.Text) {
-		put(&s.words, bar, e.At)
-	}
-}
-
-// Sound reads the jumps of a sound element. They are taken at the end of its measure, and lead to the beginning of one.
-func (s *JumpSigns) Sound(e *notes.Element, bar int) {
+// Sound reads the jumps of a sound element at a place of its measure, in quarters. They are taken at the end of the
+// measure, and lead to the beginning of one.
+func (s *JumpSigns) Sound(e *notes.Element, bar int, place float64) {
 	for _, a := range e.Attrs {
 		v := strings.TrimSpace(a.Value)
 		if v == "" || v == "no" {
 			continue
 		}
+		x := signPlace{bar: bar, place: place, at: e.At}
 		switch a.Name.Local {
 		case "dacapo":
 			put(&s.jumps, bar, jump{capo: true, at: e.At})
@@ -127,10 +158,31 @@ func (s *JumpSigns) Sound(e *notes.Element, bar int) {
 			put(&s.fine, bar, true)
 		case "segno":
 			put(&s.segnos, v, bar)
+			x.lead = true
 		case "coda":
 			put(&s.codas, v, bar)
+			x.lead = true
 		case "forward-repeat":
 			put(&s.forward, bar, e.At)
+			continue
+		default:
+			continue
+		}
+		s.places = append(s.places, x)
+	}
+}
+
+// Jumps reports whether the file plays a da capo or dal segno.
+func (s *JumpSigns) Jumps() bool { return len(s.jumps) > 0 }
+
+// Inside finds a jump, or the place where one leads, that is neither at the beginning nor at the end of its measure.
+// Lengths are those of the measures, in quarters.
+func (s *JumpSigns) Inside(lengths []float64) (at source.Span, fault *source.Fault) {
+	const tiny = 1e-6
+	for _, x := range s.places {
+		if x.place > tiny && (x.lead || x.place < lengths[x.bar]-tiny) {
+			return x.at, jumpInside(x.lead)
 		}
 	}
+	return at, nil
 }
