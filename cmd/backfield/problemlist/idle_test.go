@@ -18,8 +18,9 @@ func TestIdle(t *testing.T) {
 	if got := Idle(p.AllIdle()); got != "not read, and so without effect:\n    dots.csv:1:8: the column \"Notes\"\n" {
 		t.Errorf("%q", got)
 	}
-	for range mostIdle {
-		p.Idle(f.Whole(), "a row")
+	f.Text += strings.Repeat("x\n", mostIdle)
+	for n := range mostIdle {
+		p.Idle(source.Span{File: f, Start: 13 + 2*n, End: 14 + 2*n}, "a row")
 	}
 	if got := Idle(p.AllIdle()); !strings.HasSuffix(got, "    and 1 more\n") || strings.Count(got, "\n") != mostIdle+2 {
 		t.Errorf("%q", got)
