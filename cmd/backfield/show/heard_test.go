@@ -52,7 +52,7 @@ func measured() files {
 	return f
 }
 
-var balanceEdits = flag.Int("edits", 20, "how many random edits of each file TestBalanceIsNeverStale makes")
+var balanceEdits = flag.Int("edits", 8, "how many random edits of each file TestBalanceIsNeverStale makes")
 
 // After each of many random edits of every kind of file, whether the show compiles or not, a watch's balance is that of a
 // fresh start.
