@@ -527,9 +527,10 @@ func TestPageInBrowser(t *testing.T) {
 
 	// Space starts the walk, and stops it again.
 	before := here()
+	browser.Eval[bool](b, "(document.activeElement.blur(), true)") // on a button, Space presses that
 	b.Key(" ")
 	b.Await(fmt.Sprintf("document.querySelector('#here').textContent !== %q && "+
-		"document.querySelector('#play').textContent === 'stop'", before), 10*time.Second)
+		"document.querySelector('#play').textContent === 'stop'", before), time.Minute)
 	b.Key(" ")
 	b.Await("document.querySelector('#play').textContent === 'walk'", time.Second)
 
