@@ -107,24 +107,18 @@ type Pedal struct {
 	Channel int // 0: every channel
 }
 
-// kinds are the messages that can give a command, by their word.
-var kinds = []struct {
+// pedalKind is a kind of message that can give a command, and its word.
+type pedalKind struct {
 	word   string
 	status byte
-}{{"note", midi.NoteOn}, {"controller", midi.ControlChange}, {"program", midi.ProgramChange}}
+}
+
+var pedalKinds = []pedalKind{{"note", midi.NoteOn}, {"controller", midi.ControlChange}, {"program", midi.ProgramChange}}
 
 // ParsePedal reads "note 60", "controller 64 channel 2" or "program 3".
 func ParsePedal(text string) (s Pedal, err error) {
 	words := strings.Fields(strings.ToLower(text))
-	at := -1
-	if len(words) > 0 {
-		at = slices.IndexFunc(kinds, func(k struct {
-			word   string
-			status byte
-		}) bool {
-			return k.word == words[0]
-		})
-	}
+	at := slices.IndexFunc(pedalKinds, func(k pedalKind) bool { return len(words) > 0 && k.word == words[0] })
 	if at < 0 || len(words) != 2 && (len(words) != 4 || words[2] != "channel") {
 		return s, fmt.Errorf("%q is not a MIDI message that can give a command", text)
 	}
@@ -132,7 +126,7 @@ func ParsePedal(text string) (s Pedal, err error) {
 	if err != nil || number > 127 {
 		return s, fmt.Errorf("%q: the number of a %s goes from 0 to 127", text, words[0])
 	}
-	s = Pedal{Status: kinds[at].status, Number: byte(number)}
+	s = Pedal{Status: pedalKinds[at].status, Number: byte(number)}
 	if len(words) == 4 {
 		channel, err := strconv.ParseUint(words[3], 10, 8)
 		if err != nil || channel < 1 || channel > 16 {
@@ -145,7 +139,7 @@ func ParsePedal(text string) (s Pedal, err error) {
 
 // String is the switch as it is written.
 func (s Pedal) String() string {
-	for _, k := range kinds {
+	for _, k := range pedalKinds {
 		if k.status != s.Status {
 			continue
 		}

@@ -141,8 +141,7 @@ func (r *LiveRun) JournalPath() string { return r.journal.Path() }
 // Listen takes commands over OSC at an address, from the named machines, until Close. It returns where it listens.
 func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 	l, err := trigger.Listen(at, from, r.ear(presses.FromOSC), func(c run.Command, from string) (string, error) {
-		c.From = from
-		said, err := r.Do(c)
+		said, err := r.doFrom(c, from)
 		if err == nil && c.Verb == run.Quit {
 			r.o.Quit("/backfield/quit from " + from)
 		}
@@ -154,6 +153,12 @@ func (r *LiveRun) Listen(at string, from []netip.Addr) (string, error) {
 	r.closers = append(r.closers, func() { l.Close() })
 	r.reached(fmt.Sprintf("by OSC at %v", l.Addr()))
 	return fmt.Sprint(l.Addr()), nil
+}
+
+// doFrom carries out another machine's command.
+func (r *LiveRun) doFrom(c run.Command, from string) (string, error) {
+	c.From = from
+	return r.Do(c)
 }
 
 // reportTrigger shows the operator a problem with commands from another machine. One with a machine that may not send

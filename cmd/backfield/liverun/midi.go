@@ -10,7 +10,6 @@ import (
 
 	"backfield/osc/follow"
 	"backfield/osc/presses"
-	"backfield/osc/run"
 	"backfield/osc/trigger"
 	"backfield/osc/wire"
 )
@@ -53,10 +52,7 @@ func (r *LiveRun) MIDI(where string) (string, error) {
 		return "", fmt.Errorf("--midi: %w", err)
 	}
 	ear := r.ear(presses.FromTimeCode, presses.FromClock)
-	p := trigger.ListenMIDI(where, open, remote, ear, func(c run.Command, from string) (string, error) {
-		c.From = from
-		return r.Do(c)
-	}, r.reportTrigger)
+	p := trigger.ListenMIDI(where, open, remote, ear, r.doFrom, r.reportTrigger)
 	r.closers = append(r.closers, func() { p.Close() })
 	r.reached("by MIDI from " + where)
 	return where, nil

@@ -2,6 +2,7 @@ package show
 
 import (
 	"errors"
+	"fmt"
 	"io/fs"
 	"path/filepath"
 
@@ -15,12 +16,17 @@ import (
 // a mistake: one that is there and cannot be read is.
 func (l *loader) remote(at source.Span) *presses.Remote {
 	path := filepath.Join(l.dir, "remote.toml")
-	_, err := l.rd.Read(path)
+	raw, err := l.rd.Read(path)
 	_, old := l.rd.(Commit)
 	if errors.Is(err, errNotThere) || errors.Is(err, fs.ErrNotExist) || old && err != nil {
 		return nil
 	}
-	f := l.read(path, "midi", table.TOMLLimit, at)
+	l.files = append(l.files, path)
+	if err != nil {
+		l.p.Error("cannot-read", at, fmt.Sprintf("%s %v", path, err), "")
+		return nil
+	}
+	f := l.opened(path, "midi", raw, table.TOMLLimit, at)
 	if f == nil {
 		return nil
 	}

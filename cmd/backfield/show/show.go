@@ -385,6 +385,11 @@ func (l *loader) read(path, page string, limit int, at source.Span) *source.File
 	if !ok {
 		return nil
 	}
+	return l.opened(path, page, raw, limit, at)
+}
+
+// opened makes a file of what was read.
+func (l *loader) opened(path, page string, raw []byte, limit int, at source.Span) *source.File {
 	file, err := Open(path, page, raw, limit)
 	if err != nil {
 		l.p.Error("cannot-read", at, fmt.Sprintf("%s is %v", path, err), "")
