@@ -7,6 +7,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/diff"
+	"backfield/layout/source"
 )
 
 // Compiled compares two compiled shows whose files nobody has. A line is what differs for the whole show, for a cue, or for
@@ -88,7 +89,7 @@ func (r *CauseReport) reason(h heardChange) (group, title string) {
 		words = append(words, why)
 	}
 	if whole {
-		by := "by " + and(words)
+		by := "by " + source.And(words)
 		return by, by
 	}
 	return "player " + h.player, h.player

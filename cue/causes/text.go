@@ -8,6 +8,7 @@ import (
 
 	"backfield/cue/diff"
 	"backfield/cue/edits"
+	"backfield/layout/source"
 )
 
 // mostLines is how many causes the text lists. A screen has no more, and the largest come first.
@@ -176,7 +177,7 @@ func (r *CauseReport) joined(c *EditCause) string {
 	if n := len(of); n > most {
 		of = append(of[:most:most], fmt.Sprintf("%d more", n-most))
 	}
-	return count(len(c.edits), "edit") + " taken together: " + and(of)
+	return count(len(c.edits), "edit") + " taken together: " + source.And(of)
 }
 
 // with lists what else changes some of what a cause changes.

@@ -11,6 +11,7 @@ import (
 	"backfield/cue"
 	"backfield/cue/diff"
 	"backfield/cue/edits"
+	"backfield/layout/source"
 )
 
 // kindOf is what an edit is of, for those that are too many to try each: "cue", "role", "mixer".
@@ -19,20 +20,7 @@ func kindOf(e edits.FileEdit) string {
 	return kind
 }
 
-func and(words []string) string {
-	last := len(words) - 1
-	if last < 1 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:last], ", ") + " and " + words[last]
-}
-
-func count(n int, what string) string {
-	if n != 1 {
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
-}
+func count(n int, what string) string { return source.Count(float64(n), what) }
 
 // number prints v with one decimal, or two below 1.
 func number(v float64) string {
@@ -65,7 +53,7 @@ func names(list []string) string {
 		}
 		words = append(words, name)
 	}
-	return and(words)
+	return source.And(words)
 }
 
 // cuesIn lists the cues of changes in the order of the show.
@@ -107,7 +95,7 @@ func (r *CauseReport) cueWords(ids []string) string {
 	case n > 6:
 		return fmt.Sprintf("%d cues, %s to %s", n, ids[0], ids[n-1])
 	}
-	return "cues " + and(ids)
+	return "cues " + source.And(ids)
 }
 
 func (r *CauseReport) adjacent(ids []string) bool {
@@ -300,7 +288,7 @@ func (r *CauseReport) moved(e *effect, who []string) string {
 	}
 	text += " in " + r.cueWords(r.cuesIn(list))
 	if len(by) > 0 {
-		text += ", by at most " + and(by)
+		text += ", by at most " + source.And(by)
 	}
 	return text
 }
@@ -321,7 +309,7 @@ func (r *CauseReport) ownSet(e *effect, who []string) string {
 	}
 	first := list[0].Words
 	if slices.ContainsFunc(list, func(h heardChange) bool { return h.Words != first }) {
-		first = and(params)
+		first = source.And(params)
 	}
 	return first + forWhom(subject(list, who)) + " in " + r.cueWords(r.cuesIn(list))
 }

@@ -10,23 +10,10 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/step"
+	"backfield/layout/source"
 )
 
-// and joins words: "a, b and c".
-func and(words []string) string {
-	last := len(words) - 1
-	if last < 1 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:last], ", ") + " and " + words[last]
-}
-
-func count(n int, what string) string {
-	if n != 1 {
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
-}
+func count(n int, what string) string { return source.Count(float64(n), what) }
 
 func counts(v float64) string {
 	if v == 1 {

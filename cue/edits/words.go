@@ -10,6 +10,7 @@ import (
 
 	"backfield/cue/score"
 	"backfield/layout"
+	"backfield/layout/source"
 	"backfield/layout/table"
 	"backfield/layout/unit"
 )
@@ -41,12 +42,7 @@ func orNone(text string) string {
 	return text
 }
 
-func count(n int, what string) string {
-	if n != 1 {
-		what += "s"
-	}
-	return fmt.Sprintf("%d %s", n, what)
-}
+func count(n int, what string) string { return source.Count(float64(n), what) }
 
 // boxWords is a bound of the press box.
 func boxWords(b *score.BoxBound) string {
@@ -116,16 +112,7 @@ func sets(labels []string, adjacent bool) string {
 	case n > 6:
 		return fmt.Sprintf("%d sets from %s to %s", n, labels[0], labels[n-1])
 	}
-	return "sets " + and(labels)
-}
-
-// and joins words: "a, b and c".
-func and(words []string) string {
-	last := len(words) - 1
-	if last < 1 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:last], ", ") + " and " + words[last]
+	return "sets " + source.And(labels)
 }
 
 // texts are the values of a list.

@@ -133,7 +133,7 @@ func (r *PlayedRun) add(n clock.PlayedNote) {
 	r.Marked, r.Solo = r.Marked || n.Marked, r.Solo || n.Solo
 }
 
-// Passages are the runs of a lane, parted where a solo begins or ends without a rest. Solo holds for all of each.
+// Passages are the runs of a lane, split where a solo begins or ends without a rest. Solo holds for all of each.
 func (l *PlayerLane) Passages() []PlayedRun {
 	var list []PlayedRun
 	for _, run := range l.Runs {

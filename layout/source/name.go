@@ -2,6 +2,7 @@ package source
 
 import (
 	"fmt"
+	"strings"
 
 	"backfield/layout/visible"
 )
@@ -12,4 +13,13 @@ func (p *Problems) CheckName(at Span, name string) {
 		p.Warn("hidden-character", at, fmt.Sprintf("this name has %s in it, which cannot be seen", what),
 			"type the name again; a name that looks the same elsewhere is another one")
 	}
+}
+
+// And joins words: "a, b and c".
+func And(words []string) string {
+	last := len(words) - 1
+	if last < 1 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:last], ", ") + " and " + words[last]
 }

@@ -171,7 +171,7 @@ func TestSilence(t *testing.T) {
 	}
 }
 
-// A time that is said again and again stands. When it goes on, it is locked anew.
+// A time that is said again and again stands. When it goes on, it is locked again.
 func TestStanding(t *testing.T) {
 	t.Parallel()
 	f := chase.Chaser{Rate: 1}

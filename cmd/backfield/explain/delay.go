@@ -9,6 +9,7 @@ import (
 
 	"backfield/cue"
 	"backfield/cue/work"
+	"backfield/layout/source"
 	"backfield/layout/stands"
 )
 
@@ -36,7 +37,7 @@ func (e *explainer) cuesOpen() string {
 	case n > 6:
 		return fmt.Sprintf("%d cues, %s to %s", n, ids[0], ids[n-1])
 	case n > 1:
-		return "cues " + strings.Join(ids[:n-1], ", ") + " and " + ids[n-1]
+		return "cues " + source.And(ids)
 	}
 	return "cue " + ids[0]
 }

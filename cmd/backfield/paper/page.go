@@ -74,7 +74,7 @@ func (p *Papers) page(s PrintedSheet) (PrintedPage, error) {
 func (p *Papers) html(name string, f pageData) ([]byte, error) {
 	t, err := template.New("").Funcs(template.FuncMap{
 		"clock": cue.ClockTime, "ms": minutesText, "time": sheet.ClockText, "hours": sheet.Hours,
-		"moment": p.momentText, "name": unbroken, "list": listed, "join": strings.Join,
+		"moment": p.momentText, "name": unbroken, "list": source.And, "join": strings.Join,
 		"count": source.Count, "number": number, "meters": metersText,
 		"float": func(n int) float64 { return float64(n) },
 		"blank": func(n int) []struct{} { return make([]struct{}, n) },

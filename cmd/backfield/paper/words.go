@@ -67,15 +67,3 @@ func unbroken(name string) string {
 	}
 	return strings.ReplaceAll(name, " ", "\u00a0")
 }
-
-// listed joins names as in a sentence: "Tpt 1, Tpt 2 and Tpt 3".
-func listed(names []string) string {
-	switch n := len(names); {
-	case n == 0:
-		return ""
-	case n == 1:
-		return names[0]
-	default:
-		return strings.Join(names[:n-1], ", ") + " and " + names[n-1]
-	}
-}
