@@ -31,6 +31,9 @@ type Tab struct {
 	faults []string
 }
 
+// tabLimit is how long a test may use its tab. On two busy cores the longest takes over two minutes.
+const tabLimit = 10 * time.Minute
+
 // Open opens a tab with its own cookies, in a window of that size in pixels, and closes it at the end of the test. All
 // tests of a package share one browser, which the first test starts and End ends. Without an installed browser the test
 // is skipped; if BACKFIELD_REQUIRE_TOOLS is set, it fails.
@@ -50,7 +53,7 @@ func Open(t testing.TB, wide, high int) *Tab {
 	if err != nil {
 		t.Fatalf("start the browser: %v", err)
 	}
-	ctx, cancel := context.WithTimeout(from, 2*time.Minute)
+	ctx, cancel := context.WithTimeout(from, tabLimit)
 	t.Cleanup(cancel)
 	return open(t, ctx, wide, high, chromedp.WithNewBrowserContext())
 }
