@@ -99,6 +99,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"osc/run", `^(layout/source|cue|cue/step|osc|osc/(accept|mixer|feed|hold|journal|override|route|tempo))$`},
 	{"osc/follow", `^osc/(chase|journal|run)$`},
 	{"osc/presses", `^(layout/(source|table)|osc/(midi|run|timecode))$`},
+	{"osc/linecheck", `^layout/source$`},
 	{"osc/ringing", `^(layout/level|osc/run)$`},
 	{"osc/glance", `^(cue(/step)?|layout/source|osc/(feed|run))$`},
 	{"osc/run/simulate", `^osc(/(feed|run|virtual|wire))?$`},
@@ -171,7 +172,7 @@ var onlyIn = map[string]string{
 	"github.com/agnivade/levenshtein":       `^layout/source$`,
 	"os":                                    `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
 	"os/exec":                               `^cmd/backfield/(chromium|firefox|show)$`,
-	"time":                                  `^(osc/(accept|chase|follow|lag|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
+	"time":                                  `^(osc/(accept|chase|follow|lag|linecheck|mixer|virtual|wire|live|trigger|discover|ping|hold|feed|outside|sent|journal|standby(/link)?|store|run(/simulate)?)|cmd/.*)$`, // osc/mixer, osc/virtual, osc/run: how long, and a time that is passed in
 	"math/rand":                             `^$`,
 	"math/rand/v2":                          `^osc/virtual$`, // seeded
 	"github.com/rogpeppe/go-internal":       `^$`,
