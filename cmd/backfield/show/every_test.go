@@ -29,7 +29,7 @@ knot = 0.5
 [pan]
 width = 0.7
 by = "tangent"
-angle = 2
+angle = 1
 knot = 0.01
 
 [zones]

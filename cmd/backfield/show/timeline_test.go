@@ -2,6 +2,7 @@ package show_test
 
 import (
 	"math"
+	"sync"
 	"testing"
 
 	"backfield/cmd/backfield/show"
@@ -10,13 +11,19 @@ import (
 	"backfield/osc/run"
 )
 
-// A missed cue is overdue by counts of the whole show, also when it belongs to the movement before.
-func TestNoFalseCalm05(t *testing.T) {
+// demo is the demo, compiled once for all tests.
+var demo = sync.OnceValue(func() *show.Loaded {
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
 	if err != nil || s.Show == nil {
-		t.Fatal(err, p.All())
+		panic("the demo does not compile")
 	}
+	return s
+})
+
+// A missed cue is overdue by counts of the whole show, also when it belongs to the movement before.
+func TestNoFalseCalm05(t *testing.T) {
+	s := demo()
 	line := show.Timeline{Clock: s.Clock}
 	var missed, now float64 // the last cue of the first movement, and a while into the second
 	for _, c := range s.Show.Cues {
@@ -41,11 +48,7 @@ func TestNoFalseCalm05(t *testing.T) {
 
 // At a cue's time, which is rounded, the screens show the count and the set where the score has the cue.
 func TestRoundedTime(t *testing.T) {
-	var p source.Problems
-	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
-	if err != nil || s.Show == nil {
-		t.Fatal(err, p.All())
-	}
+	s := demo()
 	line, below := show.Timeline{Clock: s.Clock}, 0
 	for _, c := range s.Show.Cues {
 		pos, fault := clock.ParseShowCount(c.At)
@@ -73,13 +76,9 @@ func TestRoundedTime(t *testing.T) {
 
 // A count that does not exist is answered with those that do: during a show no file can be fixed.
 func TestNoSuchCount(t *testing.T) {
-	var p source.Problems
-	s, err := show.Load(show.Disk{}, "../../../examples/harbor/show.toml", show.LoadOptions{}, &p)
-	if err != nil || s.Show == nil {
-		t.Fatal(err, p.All())
-	}
+	s := demo()
 	line := show.Timeline{Clock: s.Clock}
-	_, err = line.Find("2:999")
+	_, err := line.Find("2:999")
 	if err == nil || err.Error() != "movement 2 has only 132 counts; type a count from 2:1 to 2:132" {
 		t.Errorf("%v", err)
 	}
