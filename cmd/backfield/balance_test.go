@@ -35,10 +35,7 @@ func TestPastedLinesAreThoseOfApply(t *testing.T) {
 	readings := "\n[levels]\nnoise = { stack = \"outer left\", dba = 70 }\n" +
 		"brass = { section = \"trumpet\", set = \"7\", dba = 74 }\n"
 	night := func() string {
-		dir := t.TempDir()
-		if err := os.CopyFS(dir, os.DirFS(harbor)); err != nil {
-			t.Fatal(err)
-		}
+		dir := smallDemo(t)
 		rig := filepath.Join(dir, "rig.toml")
 		text, err := os.ReadFile(rig)
 		if err != nil {

@@ -148,7 +148,7 @@ func loadDemo(t *testing.T, zones bool, change map[string][2]string) *show.Loade
 
 // TestDemoPaths measures the demo, in stereo and with zones, and holds it to what paths must reach.
 func TestDemoPaths(t *testing.T) {
-	stereo, zones := measureDemo(loadDemo(t, false, nil)), measureDemo(loadDemo(t, true, nil))
+	stereo, zones := measureDemo(compiledOnce()), measureDemo(zonedOnce())
 	t.Logf("in30 | +2 | in20 | echo | no echo | box | worst step in 20 ms | inner knots\nstereo %v\nzones  %v", stereo, zones)
 	for _, c := range []struct {
 		name              string

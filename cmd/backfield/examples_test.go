@@ -67,9 +67,17 @@ func compiledDemo(venue string) *show.Loaded {
 func smallDemo(t *testing.T) string {
 	t.Helper()
 	dir := copied(t, harbor)
-	replace(t, filepath.Join(dir, "rig.toml"), "rows  = 30", "rows  = 3")
-	replace(t, filepath.Join(dir, "rig.toml"), "seats = 80", "seats = 8")
+	fewerSeats(t, dir, 3, 8)
 	return dir
+}
+
+// fewerSeats gives a copy of the demo stands with so many rows and seats in a row: its numbers are much the same with a
+// tenth of the seats.
+func fewerSeats(t *testing.T, dir string, rows, seats int) {
+	t.Helper()
+	rig := filepath.Join(dir, "rig.toml")
+	replace(t, rig, "rows  = 30", fmt.Sprintf("rows  = %d", rows))
+	replace(t, rig, "seats = 80", fmt.Sprintf("seats = %d", seats))
 }
 
 // wholeDemo has the tests compute with the whole demo what they otherwise take from a small one or leave out.

@@ -9,7 +9,6 @@ import (
 
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
-	"backfield/layout/source"
 	"backfield/osc"
 	"backfield/osc/mixer"
 	"backfield/osc/run"
@@ -18,16 +17,11 @@ import (
 )
 
 // glidePlan is the demo for a run, with one mix or with its zones.
-func glidePlan(t *testing.T, zones bool) run.ShowSetup {
+func glidePlan(zones bool) run.ShowSetup {
 	if !zones {
 		return demoPlan()
 	}
-	var p source.Problems
-	o := show.LoadOptions{Venue: harborZones}
-	s, err := show.Load(show.Disk{}, harbor+"/show.toml", o, &p)
-	if err != nil || s.Show == nil {
-		t.Fatal(err, p.All())
-	}
+	s := zonedOnce()
 	return run.ShowSetup{Show: s.Show, Mixer: s.Mixer, Time: show.Timeline{Clock: s.Clock}}
 }
 
@@ -99,7 +93,7 @@ func (g *glideMeter) offPath(plan run.ShowSetup, m *virtual.Device) (ms, pan flo
 func TestDemoGlides(t *testing.T) {
 	t.Parallel()
 	for _, zones := range []bool{false, true} {
-		plan, offS := glidePlan(t, zones), 0.0
+		plan, offS := glidePlan(zones), 0.0
 		if zones {
 			offS = 0.5
 		}

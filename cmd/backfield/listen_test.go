@@ -29,7 +29,7 @@ import (
 func thinned(t *testing.T) (dir string, s *show.Loaded) {
 	t.Helper()
 	dir = copied(t, "../../examples/harbor")
-	replace(t, filepath.Join(dir, "rig.toml"), "rows  = 30\nseats = 80", "rows  = 6\nseats = 16")
+	fewerSeats(t, dir, 6, 16)
 	var p source.Problems
 	s, err := show.Load(show.Disk{}, filepath.Join(dir, "show.toml"), show.LoadOptions{}, &p)
 	if err != nil || s.Result.Show == nil {

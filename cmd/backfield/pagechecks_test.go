@@ -28,14 +28,14 @@ func looked(t *testing.T, dir, venue string, levels bool) (*show.Loaded, []sourc
 // being checked, and then the page has the problems of check, at the cue that each is about.
 func TestPageHasAllThatCheckHas(t *testing.T) {
 	t.Parallel()
-	const harbor = "../../examples/harbor"
-	misread := copied(t, harbor) // a reading that is not used: the noise is hardly louder than the background
+	demo := smallDemo(t)
+	misread := smallDemo(t) // a reading that is not used: the noise is hardly louder than the background
 	replace(t, filepath.Join(misread, "rig.toml"), "[reference]", "[levels]\nbackground = 63\nnoise = { stack = "+
 		"\"outer left\", dba = 64 }\n\n[reference]")
 	for _, c := range []struct {
 		dir, venue string
 		want       int // at least so many problems
-	}{{"../../testdata/loud/ringing", "", 2}, {harbor, harbor + "/venues/lantern-quay-night.toml", 1}, {misread, "", 1}} {
+	}{{"../../testdata/loud/ringing", "", 2}, {demo, demo + "/venues/lantern-quay-night.toml", 1}, {misread, "", 1}} {
 		_, want := looked(t, c.dir, c.venue, true)
 		s, found := looked(t, c.dir, c.venue, false)
 		if len(want) < c.want || len(found) >= len(want) {

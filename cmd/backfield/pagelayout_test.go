@@ -115,7 +115,7 @@ const overlaps = `(() => {
 func TestPageTimelineStays(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1280, 720)
-	_, address := paged(t, "../../examples/harbor")
+	_, address := servedDemo(t)
 	b.Go(address)
 	b.Await("document.querySelectorAll('.group').length === 5 && document.querySelector('.in-stands')", 20*time.Second)
 	high := browser.Eval[float64](b, "document.querySelector('#timeline').clientHeight")
@@ -200,13 +200,12 @@ func TestPageOfManyRows(t *testing.T) {
 func TestPageDrawsChange(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1280, 720)
-	_, address := paged(t, "../../examples/harbor")
+	s, address := servedDemo(t)
 	b.Go(address)
 	b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 20*time.Second)
 	for range 5 {
 		b.Key("]")
 	}
-	s := compiledOnce()
 	now, next := &s.Show.Cues[5], &s.Show.Cues[6]
 	ends := browser.Eval[string](b, "document.querySelector('.way.open').getAttribute('d')")
 	var opens []string

@@ -68,7 +68,8 @@ func asked(site *page.Site, path string, into any) *httptest.ResponseRecorder {
 // TestPageLevels compares the maps, bars, bells and rings of a cue with the engine.
 func TestPageLevels(t *testing.T) {
 	t.Parallel()
-	dir := copied(t, "../../examples/harbor")
+	dir := copied(t, harbor)
+	fewerSeats(t, dir, 10, 27)
 	measured(t, dir)
 	s, site := sited(t, dir)
 	l := s.Loudness(&source.Problems{})
@@ -208,7 +209,7 @@ func fitOf(ch cue.Channel) float64 {
 // cannot be computed is drawn all the same.
 func TestPageLevelsHeld(t *testing.T) {
 	t.Parallel()
-	_, site := sited(t, "../../examples/harbor")
+	_, site := sited(t, smallDemo(t))
 	var v page.Levels
 	w := asked(site, "levels?cue=10", &v)
 	if v.Measured || !v.Over.Held || len(v.Over.Seats) != 0 || len(v.Rings) != 0 || len(v.Lead.Seats) == 0 {
@@ -231,7 +232,7 @@ func TestPageLevelsHeld(t *testing.T) {
 		t.Errorf("a cue that is not there gives %d", w.Code)
 	}
 
-	dir := copied(t, "../../examples/harbor")
+	dir := smallDemo(t)
 	replace(t, filepath.Join(dir, "roster.csv"), "height,trim", "height,trim,instrument")
 	replace(t, filepath.Join(dir, "roster.csv"), "Tpt 3,trumpet,P02,2,,,", "Tpt 3,trumpet,P02,2,,,,kazoo")
 	_, site = sited(t, dir)
@@ -252,11 +253,12 @@ func TestPageLevelsEverywhere(t *testing.T) {
 		change     func(dir string)
 	}{
 		{"tiny", "../../examples/tiny", func(string) {}},
-		{"zones", "../../examples/harbor", func(dir string) {
+		{"zones", harbor, func(dir string) {
+			fewerSeats(t, dir, 3, 8)
 			replace(t, filepath.Join(dir, "show.toml"), `rig    = "rig.toml"`,
 				"rig = \"rig.toml\"\nvenue = \"venues/lantern-quay-zones.toml\"")
 		}},
-		{"no stands", "../../examples/harbor", func(dir string) {
+		{"no stands", harbor, func(dir string) {
 			rig := filepath.Join(dir, "rig.toml")
 			text, err := os.ReadFile(rig)
 			if err != nil {
@@ -295,7 +297,7 @@ func TestPageLevelsEverywhere(t *testing.T) {
 func TestPageLevelsInBrowser(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1280, 720)
-	dir, address := paged(t, "../../examples/harbor")
+	dir, address := paged(t, smallDemo(t))
 	b.Go(address)
 	b.Await("document.querySelector('#title').textContent === 'Harbor Lights'", 20*time.Second)
 	if browser.Eval[int](b, "performance.getEntriesByType('resource').filter(r => r.name.includes('levels?')).length") != 0 {

@@ -104,6 +104,7 @@ var aTempo = regexp.MustCompile(`(?s)tempo  = \[.*?\n\]`)
 func demoWithMusic(t *testing.T, players []string, every, rest int, known bool) *show.Loaded {
 	t.Helper()
 	dir := copied(t, harbor)
+	fewerSeats(t, dir, 10, 27)
 	replace(t, filepath.Join(dir, "mixer.toml"), `moves   = "glide"`, `moves   = "closed"`)
 	file := filepath.Join(dir, "show.toml")
 	text, err := os.ReadFile(file)
@@ -149,7 +150,7 @@ func loaded(t *testing.T, file string) *show.Loaded {
 // change is in a rest, as compiled and as sent.
 func TestDemoRests(t *testing.T) {
 	t.Parallel()
-	players := wearers(loadDemo(t, false, nil))
+	players := wearers(compiledOnce())
 	list := []struct{ every, rest int }{{16, 2}}
 	if *figures {
 		list = append(list, struct{ every, rest int }{32, 4})
