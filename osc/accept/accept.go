@@ -60,6 +60,10 @@ func State(
 		return a.inShow(channel) ||
 			slices.ContainsFunc(s.Swaps, func(w journal.Swap) bool { return w.Spare == channel })
 	}
+	if s.Only != 0 && !a.inShow(s.Only) {
+		a.refuse("channel %d open alone", s.Only)
+		s.Only = 0
+	}
 	s.OldSpares = a.oldSpares(s.OldSpares, used)
 	s.Holds = a.holds(s.Holds, s.Swaps, used, step)
 	s.Nudges = a.nudges(s.Nudges)

@@ -50,7 +50,10 @@ const LevelToleranceDB = 0.05
 func Alarms(v run.View) (list []Alarm) {
 	v = Heard(v)
 	list = append(pairAlarms(v.Pair), mixerAlarm(v)...)
-	if v.Hush {
+	switch {
+	case v.Only != "":
+		list = append(list, onlyAlarm(v))
+	case v.Hush:
 		list = append(list, hushAlarm(v))
 	}
 	if text := manualWords(v); text != "" {

@@ -1,6 +1,7 @@
 package glance
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -228,6 +229,40 @@ func TestProblem(t *testing.T) {
 	} {
 		if got := Problem(run.View{Mixers: x.mixers, Problem: x.problem}); got != x.want {
 			t.Errorf("%+v: %q is %q, want %q", x.mixers, x.problem, got, x.want)
+		}
+	}
+}
+
+// One mic that is open alone is said before everything else of a hush, with what is open at a mixer all the same, and the
+// key closes it.
+func TestOnlySaysWhoIsOpen(t *testing.T) {
+	v := run.View{
+		Hush: true, Only: "Tpt 3 (channel 2)", Mixers: []run.MixerView{{Up: true, Confirms: true}},
+		Rows: []run.ChannelRow{
+			{Channel: 2, Player: "Tpt 3", Kind: cue.Worn},
+			{Channel: 14, Player: "pit left", Kind: cue.Fixed, MixerChannel: feed.MixerChannel{Sign: feed.ChannelStillOpen}},
+			{Channel: 30, MixerChannel: feed.MixerChannel{Sign: feed.ChannelOutside}},
+		},
+	}
+	for n, want := range []string{
+		"ONLY Tpt 3 (channel 2) IS OPEN, AND AT THE MIXER ch 14 pit left, ch 30 (not in the show), until the next command. " +
+			"h h closes it",
+		"ONLY Tpt 3 (channel 2) IS OPEN, until the next command. h h closes it",
+		"ONLY Tpt 3 (channel 2) IS OPEN; others: ch 5 not confirmed, until the next command. h h closes it",
+		"ONLY Tpt 3 (channel 2) IS OPEN on the other laptop; others: ch 5 not confirmed",
+	} {
+		switch n {
+		case 1:
+			v.Rows = v.Rows[:1]
+		case 2:
+			v.Mixers[0].NotClosed = []int{5}
+		case 3:
+			v.Pair = &run.PairView{Mixers: v.Mixers}
+		}
+		list := Alarms(v)
+		a := list[slices.IndexFunc(list, func(a Alarm) bool { return a.Kind == AlarmHushed })]
+		if got := a.Pressing("h h"); got != want {
+			t.Errorf("%q, want %q", got, want)
 		}
 	}
 }

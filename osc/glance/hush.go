@@ -14,15 +14,7 @@ import (
 // hushAlarm says that the run is hushed, and which channels are open at a mixer all the same: worn mics, and what the
 // show does not use. That all are closed it says only where every mixer has confirmed it.
 func hushAlarm(v run.View) Alarm {
-	var open []string
-	for _, r := range v.Rows {
-		switch {
-		case r.Kind == cue.Worn && r.Sign == feed.ChannelStillOpen:
-			open = append(open, fmt.Sprintf("ch %d %s", r.Channel, r.Player))
-		case r.Sign == feed.ChannelOutside:
-			open = append(open, fmt.Sprintf("ch %d (not in the show)", r.Channel))
-		}
-	}
+	open := stillOpen(v)
 	doubt := notClosedWords(v)
 	if len(open) == 0 {
 		a := Alarm{Kind: AlarmHushed, Text: "HUSHED", Short: "HUSHED"}
@@ -46,6 +38,40 @@ func hushAlarm(v run.View) Alarm {
 	}
 	if !v.Follows() {
 		a.Type = ":hush closes them"
+	}
+	return a
+}
+
+// stillOpen names the channels that are open at a mixer although they are closed in the run: those that hush or only is to
+// close, and those that the show does not use.
+func stillOpen(v run.View) (open []string) {
+	for _, r := range v.Rows {
+		switch {
+		case (r.Kind == cue.Worn || v.Only != "") && r.Sign == feed.ChannelStillOpen:
+			open = append(open, fmt.Sprintf("ch %d %s", r.Channel, r.Player))
+		case r.Sign == feed.ChannelOutside:
+			open = append(open, fmt.Sprintf("ch %d (not in the show)", r.Channel))
+		}
+	}
+	return open
+}
+
+// onlyAlarm says that one mic is open alone, which of the other channels are open at a mixer all the same, and what the
+// next command does.
+func onlyAlarm(v run.View) Alarm {
+	a := Alarm{Kind: AlarmHushed, Text: "ONLY " + v.Only + " IS OPEN", Short: "ONLY " + v.Only}
+	if v.Follows() {
+		a.Text += " on the other laptop"
+	}
+	if open := stillOpen(v); len(open) > 0 {
+		a.Text += ", AND AT THE MIXER " + strings.Join(open, ", ")
+	}
+	if doubt := notClosedWords(v); doubt != "" {
+		a.Text += "; others: " + doubt
+	}
+	if !v.Follows() {
+		a.Text += ", until the next command"
+		a.Key, a.Does = run.Hush, "closes it"
 	}
 	return a
 }

@@ -14,6 +14,7 @@ type RunState struct {
 	Clock     PlayClock       `json:"clock"`
 	Presses   []Press         `json:"presses,omitempty"` // in this movement
 	Hush      bool            `json:"hush,omitempty"`
+	Only      int             `json:"only,omitempty"`    // the only channel that is open, 0 for what the cues have
 	Outside   []HushedChannel `json:"outside,omitempty"` // what hush closed in addition to the show's channels
 	Holds     []cue.Channel   `json:"holds,omitempty"`   // frozen as they were
 	Manual    []ManualChannel `json:"manual,omitempty"`

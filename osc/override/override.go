@@ -20,6 +20,7 @@ type Overrides struct {
 	mixer  *mixer.Mixer
 	shows  []bool // by channel: whether the show uses it, which means that every snapshot has it
 	Hush   bool
+	Only   *Lone               // the only channel of the show that is open; nil for what the cues and hush have open
 	holds  map[int]cue.Channel // by channel, frozen
 	Swaps  []journal.Swap
 	nudges []journal.RunNudge
@@ -45,8 +46,11 @@ func (o *Overrides) ApplyTo(s cue.Snapshot, closed bool, before []cue.Channel) c
 	s.Channels = slices.Clone(s.Channels)
 	for i := range s.Channels {
 		c := &s.Channels[i]
-		if closed || o.Hush && c.Kind == cue.Worn {
+		if closed || o.Hush && c.Kind == cue.Worn || o.Only != nil && o.Only.Channel != c.Channel {
 			closeChannel(c)
+		}
+		if x := o.Only; x != nil && x.Channel == c.Channel && !c.Open {
+			c.Open, c.Role, c.LevelDB, c.Early = true, x.role, x.levelDB, nil
 		}
 		if c.Open {
 			c.LevelDB += cue.Level(o.NudgedDB(c.Player))
@@ -73,12 +77,20 @@ func (o *Overrides) ApplyTo(s cue.Snapshot, closed bool, before []cue.Channel) c
 	}
 	for i := range s.Channels {
 		c := &s.Channels[i]
-		if held, ok := o.holds[c.Channel]; ok && !(o.Hush && c.Kind == cue.Worn) {
+		if held, ok := o.holds[c.Channel]; ok && o.keeps(&held) {
 			held.Player = c.Player // the mic may have changed players
 			*c = held
 		}
 	}
 	return s
+}
+
+// keeps reports whether a held channel stays as it was held: hush closes it, and so does only, unless it is the one.
+func (o *Overrides) keeps(held *cue.Channel) bool {
+	if o.Only != nil {
+		return held.Open && o.Own(held.Channel) == o.Only.Channel
+	}
+	return !(o.Hush && held.Kind == cue.Worn)
 }
 
 // is matches a channel by its number.
@@ -222,6 +234,9 @@ func (o *Overrides) NudgeWords() (list []string) {
 // Save writes the overrides to a state.
 func (o *Overrides) Save(s *journal.RunState) {
 	s.Hush, s.Swaps, s.Nudges = o.Hush, o.Swaps, o.nudges
+	if o.Only != nil {
+		s.Only = o.Only.Channel
+	}
 	for _, c := range o.holds {
 		s.Holds = append(s.Holds, c)
 	}

@@ -4,11 +4,11 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 
 	"backfield/layout/source"
+	"backfield/osc/typed"
 )
 
 // Verb is the first word of a command.
@@ -21,6 +21,7 @@ const (
 	Jump    Verb = "jump"    // straight to a cue or a count
 	Hush    Verb = "hush"    // close every worn mic at once
 	Unhush  Verb = "unhush"  // open what the current cue has open
+	Only    Verb = "only"    // open one mic alone until the next command
 	Hold    Verb = "hold"    // freeze a channel, whatever the cues say
 	Release Verb = "release" // return a held or manual channel to the cues
 	Ack     Verb = "ack"     // a channel that was opened at the mixer may stay open
@@ -42,6 +43,7 @@ type Command struct {
 	Name    string  // a player, a fixed mic or a channel number; for Jump: a cue or a count
 	Channel int     // for Swap: the spare's channel, 0 to undo the swap
 	DB      float64 // for Nudge: the change in level
+	Sure    bool    // for Only: close what a cue has open
 	From    string  // the page or machine that sent it; empty for the operator
 
 	// Next is the id of the next cue on the screen of whoever sent a Go or Back, "" at the end of the show. If the run
@@ -57,7 +59,8 @@ var forms = []struct {
 }{
 	{Go, "go", goWords}, {Back, "back", noWords},
 	{Jump, "jump 12A   (or: jump 2:33, jump set 14 + 4)", nameWords},
-	{Hush, "hush", noWords}, {Unhush, "unhush", noWords}, {Hold, `hold "Tpt 3"`, nameWords},
+	{Hush, "hush", noWords}, {Unhush, "unhush", noWords},
+	{Only, `only "Tpt 3"   (while a cue plays: only "Tpt 3" yes)`, onlyWords}, {Hold, `hold "Tpt 3"`, nameWords},
 	{Release, `release "Tpt 3"   (or: release all)`, nameWords},
 	{Ack, `ack "Tpt 3"`, nameWords}, {Resend, "resend", noWords},
 	{Swap, `swap "Tpt 3" to 21   (or: swap "Tpt 3" back)`, swapWords},
@@ -92,6 +95,14 @@ func nameWords(c *Command, words []string) error {
 		return errNotUnderstood
 	}
 	return nil
+}
+
+// onlyWords reads a name, and yes after it.
+func onlyWords(c *Command, words []string) error {
+	if n := len(words); n > 1 && strings.EqualFold(words[n-1], "yes") {
+		c.Sure, words = true, words[:n-1]
+	}
+	return nameWords(c, words)
 }
 
 // goWords reads no words. A cue after go is a jump.
@@ -154,7 +165,7 @@ func Forms() []string {
 // Parse reads a command as it is typed. The verb may be in any case, and a name with spaces may be in quotes. The error
 // says how to type the command.
 func Parse(line string) (Command, error) {
-	words, err := split(line)
+	words, err := typed.Words(line)
 	if err != nil {
 		return Command{}, err
 	}
@@ -189,24 +200,24 @@ const maxNudgeDB = 12
 
 // String is the command as Parse reads it.
 func (c Command) String() string {
-	name := func() string {
-		if strings.ContainsAny(c.Name, " \t") {
-			return `"` + c.Name + `"`
-		}
-		return c.Name
-	}
+	name := typed.Name(c.Name)
 	switch c.Verb {
 	case Jump:
 		return "jump " + c.Name
+	case Only:
+		if c.Sure {
+			return "only " + name + " yes"
+		}
+		return "only " + name
 	case Hold, Release, Ack:
-		return string(c.Verb) + " " + name()
+		return string(c.Verb) + " " + name
 	case Swap:
 		if c.Channel == 0 {
-			return fmt.Sprintf("swap %s back", name())
+			return fmt.Sprintf("swap %s back", name)
 		}
-		return fmt.Sprintf("swap %s to %d", name(), c.Channel)
+		return fmt.Sprintf("swap %s to %d", name, c.Channel)
 	case Nudge:
-		return fmt.Sprintf("nudge %s %+g", name(), c.DB)
+		return fmt.Sprintf("nudge %s %+g", name, c.DB)
 	}
 	return string(c.Verb)
 }
@@ -217,35 +228,4 @@ func verbs() []string {
 		list = append(list, string(f.verb))
 	}
 	return list
-}
-
-// split cuts a line at the spaces outside of quotes.
-func split(line string) ([]string, error) {
-	var words []string
-	var b strings.Builder
-	in, quoted := false, false
-	for _, c := range line {
-		switch {
-		case c == '"':
-			quoted, in = !quoted, true
-		case !quoted && (c == ' ' || c == '\t' || c == '\r'):
-			if in {
-				words = append(words, strings.TrimSpace(b.String()))
-			}
-			b.Reset()
-			in = false
-		case c < ' ' || c == 0x7f || c == '\uFFFD':
-			return nil, fmt.Errorf("%q has characters that cannot be typed", line)
-		default:
-			b.WriteRune(c)
-			in = true
-		}
-	}
-	if quoted {
-		return nil, fmt.Errorf("%q: the closing quote is missing", line)
-	}
-	if in {
-		words = append(words, strings.TrimSpace(b.String()))
-	}
-	return slices.DeleteFunc(words, func(w string) bool { return w == "" }), nil
 }

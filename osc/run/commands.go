@@ -14,7 +14,7 @@ import (
 func (e *Engine) Do(c Command, now time.Time) (string, error) {
 	e.Advance(now)
 	e.cause = c.Verb
-	said, err := e.do(c, now)
+	said, err := e.doAfterOnly(c, now)
 	e.cause = ""
 	if c.Verb == Status {
 		return said, err
@@ -50,6 +50,8 @@ func (e *Engine) do(c Command, now time.Time) (string, error) {
 		return e.hush(now), nil
 	case Unhush:
 		return e.unhush(now), nil
+	case Only:
+		return e.only(c, now)
 	case Hold:
 		return e.hold(c.Name, now)
 	case Release:
@@ -198,7 +200,7 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	name = e.player(name, channel)
+	name = e.route.Player(name, channel, e.target.Channels)
 	if dB == 0 {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}

@@ -50,6 +50,8 @@ type Engine struct {
 	past      []journal.Past
 	pressedAt time.Time // when go, back or jump was last taken
 	lastJump  string    // the argument of the last jump
+	onlyName  string    // the argument of the last only, taken or not
+	onlyAt    time.Time // when that was
 
 	overrides override.Overrides
 	motion    *hold.Motion
@@ -99,6 +101,7 @@ func Resume(p ShowSetup, o Options, s journal.RunState, now time.Time) (*Engine,
 	}
 	e.clock, e.presses, e.past = s.Clock, s.Presses, s.Past
 	e.overrides.Load(s)
+	e.loadOnly(s)
 	if now.Before(s.Clock.At) { // another computer, or the clock was set back
 		e.clock = journal.PlayClock{ShowS: s.Clock.ShowS, At: now, Rate: s.Clock.Rate, Why: journal.StoppedByResume}
 		e.presses = nil
@@ -178,7 +181,7 @@ func (e *Engine) aim(now time.Time, how hold.Entering) {
 	before := e.target.Channels
 	e.target, e.aimedS = e.snapshot(&e.overrides, e.step, now), e.clock.NowS(now)
 	closes := e.openAndClose(before)
-	how.Cut = how.Cut || e.overrides.Hush
+	how.Cut = how.Cut || e.overrides.Hush || e.overrides.Only != nil
 	how.AtOnce = append(how.AtOnce, e.handed(before)...)
 	e.motion.Aim(&e.target, now, how)
 	e.follow(now)

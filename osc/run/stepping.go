@@ -148,8 +148,12 @@ func (e *Engine) remember(to int) {
 
 // enter makes a step the current one and records it in the journal.
 func (e *Engine) enter(i int, now time.Time, how hold.Entering) {
+	if e.step < 0 && i >= 0 {
+		e.overrides.Only = nil // another machine's time starts the show
+	}
 	e.step = i
-	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && !e.overrides.Hush { // a scene would open hushed mics
+	whole := !e.overrides.Hush && e.overrides.Only == nil // else a scene would open what is to be closed
+	if e.o.Recall && e.setup.Mixer.Recall != nil && i >= 0 && whole {
 		e.recall(i, now)
 	} else {
 		e.aim(now, how)

@@ -22,6 +22,7 @@ type View struct {
 	Rate        float64         `json:"rate"`
 	BPM         float64         `json:"bpm"` // as played
 	Hush        bool            `json:"hush"`
+	Only        string          `json:"only"`        // who is open while all others are closed, or ""
 	Open        map[int]float64 `json:"-"`           // dB, by channel, of what the show has open
 	Rows        []ChannelRow    `json:"rows"`        // what the mixers have, of the channels that the operator must see
 	Bench       []ChannelRow    `json:"-"`           // the same with every channel of the show, also the closed ones
@@ -154,6 +155,9 @@ func (e *Engine) View(now time.Time) View {
 	for _, f := range e.feeds {
 		v.Mixers = append(v.Mixers, e.mixerView(f, now))
 	}
+	if x := e.overrides.Only; x != nil {
+		v.Only = e.who(e.overrides.Spare(x.Channel))
+	}
 	for _, s := range e.overrides.Swaps {
 		v.Swaps = append(v.Swaps, fmt.Sprintf("%s to channel %d", e.who(s.Channel), s.Spare))
 	}
@@ -264,9 +268,11 @@ func (e *Engine) preview(i int, now time.Time) *NextCue {
 	if e.setup.Time != nil {
 		n.Counts = e.setup.Time.Counts(nowS, s.TimeS)
 	}
-	then := e.snapshot(&e.overrides, i, now) // with the operator's changes
+	o := e.overrides // what the operator has changed stays, but not only
+	o.Only = nil
+	then := e.snapshot(&o, i, now)
 	n.Summary = step.Between(e.setup.Show.Params, &e.target, &then).Summary()
-	if o := e.overrides; o.Hush {
+	if o.Hush {
 		o.Hush = false
 		was, will := e.snapshot(&o, e.step, now), e.snapshot(&o, i, now)
 		n.Intent = new(step.Between(e.setup.Show.Params, &was, &will).Summary())

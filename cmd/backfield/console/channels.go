@@ -258,12 +258,11 @@ func (p painter) summary() string {
 	case sent > 0:
 		return channels + ": the mixer cannot confirm, these levels are what was sent (?)"
 	}
-	if unsettled := func(d run.MixerView) bool { return !d.Done() || !d.Confirms }; p.v.Hush && !p.v.Follows() &&
-		!slices.ContainsFunc(p.v.Mixers, unsettled) {
-		return "Worn mics: closed, confirmed by the mixer. Fixed mics stay open: " + fmt.Sprint(open)
-	}
-	if p.v.Follows() {
+	switch unsettled := func(d run.MixerView) bool { return !d.Done() || !d.Confirms }; {
+	case p.v.Follows():
 		return channels + ": all at the show's level, as the other laptop hears"
+	case p.v.Hush && p.v.Only == "" && !slices.ContainsFunc(p.v.Mixers, unsettled):
+		return "Worn mics: closed, confirmed by the mixer. Fixed mics stay open: " + fmt.Sprint(open)
 	}
 	return channels + ": all at the show's level, confirmed by the mixer"
 }

@@ -69,7 +69,7 @@ func doublePressVerb(name string, v run.View) (run.Verb, bool) {
 	case "b":
 		return run.Back, true
 	case "h":
-		if v.Hush {
+		if v.Hush && v.Only == "" { // closing the one mic comes first
 			return run.Unhush, true
 		}
 		return run.Hush, true
@@ -271,7 +271,7 @@ func (h *keyReader) addText(text string) {
 	}
 }
 
-// help is what ? shows: the keys, and the commands, with those of one word in one line.
+// help is what ? shows: the keys, and the commands, with those of one word in one line, and those of only a name.
 func help(page bool) []string {
 	lines := []string{
 		"SPACE    go: the next cue; ignored within a second of the last go",
@@ -282,16 +282,18 @@ func help(page bool) []string {
 		"Press a double key twice within 2 s. A key that is held down is ignored.",
 		": or /   type a command; Enter sends it, Esc cancels:",
 	}
-	var words []string
+	var words, named []string
 	for _, f := range run.Forms() {
-		if strings.Contains(f, " ") {
-			lines = append(lines, "         "+f)
-		} else {
+		if !strings.Contains(f, " ") {
 			words = append(words, f)
+		} else if strings.HasSuffix(f, ` "Tpt 3"`) {
+			named = append(named, f)
+		} else {
+			lines = append(lines, "         "+f)
 		}
 	}
 	if page {
 		words = append(words, "page", "page new")
 	}
-	return append(lines, "         "+strings.Join(words, ", "))
+	return append(lines, "         "+strings.Join(named, ", "), "         "+strings.Join(words, ", "))
 }

@@ -92,6 +92,7 @@ func TestKeys(t *testing.T) {
 		"hush, hammered":                 {running, "h 90 h", "hush", ""},
 		"hush held does not unhush":      {hushed, held("h", 500, 33, 300), "", "held"},
 		"unhush":                         {hushed, "h 300 h 200", "unhush", ""},
+		"hush while one is open alone":   {run.View{Hush: true, Only: "A (channel 1)"}, "h 300 h 200", "hush", ""},
 		"hush once":                      {running, "h 2500", "", ""},
 		"start":                          {stopped, "s 300 s", "start", ""},
 		"stop":                           {running, "s 300 s 200", "stop", ""},

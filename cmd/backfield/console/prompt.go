@@ -49,7 +49,7 @@ func (p painter) legend() partRows {
 	if p.v.Running {
 		clock = "stop"
 	}
-	if p.v.Hush {
+	if p.v.Hush && p.v.Only == "" {
 		hush = "unhush"
 	}
 	if p.width < 78 {

@@ -37,7 +37,7 @@ func (p painter) alarms() (list []glance.Alarm) {
 }
 
 // keyNames are the keys that an alarm may ask for.
-var keyNames = map[run.Verb]string{run.Go: "SPACE", run.Unhush: "h h", run.TakeOver: "t t"}
+var keyNames = map[run.Verb]string{run.Go: "SPACE", run.Unhush: "h h", run.Hush: "h h", run.TakeOver: "t t"}
 
 // status is the top of the screen: the alarms, or that all is well. An alarm that is longer than a row goes on in the next
 // ones, since it ends in what to do.

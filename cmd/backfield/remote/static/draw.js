@@ -48,7 +48,7 @@ function draw() {
 }
 
 // pressing is an alarm with what to press about it, by its name here.
-const buttonNames = { go: "GO", unhush: "Unhush", takeover: "Take over" };
+const buttonNames = { go: "GO", hush: "Hush", unhush: "Unhush", takeover: "Take over" };
 function pressing(a) {
   if (readOnly() || !a.key && a.kind !== "manual") return a.text;
   if (a.key === "takeover") return `${a.text}. Tap Take over twice`;

@@ -143,7 +143,7 @@ function go() {
 // What a second press of a double button does, and in words. For hush and start a bounce does no harm.
 const doublePress = {
   back: () => ["back", "go back one cue"],
-  hush: () => view.hush ? ["unhush", "open what the current cue has open"] : ["hush", "close every worn mic"],
+  hush: () => view.hush && !view.only ? ["unhush", "open what the current cue has open"] : ["hush", "close every worn mic"],
   go: () => ["takeover", "take over: this laptop sends to the mixers"],
   clock: () => view.running ? ["stop", "stop the show clock"] : ["start", "start the show clock"],
 };
