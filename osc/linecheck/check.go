@@ -99,6 +99,7 @@ type Check struct {
 
 	at       int // the pack at hand; len(packs) for none
 	phase    Phase
+	held     bool      // after close: nothing opens
 	since    time.Time // when the phase began
 	seq      int       // rises whenever another pack comes to hand
 	judgedAt time.Time
@@ -164,6 +165,8 @@ func (c *Check) See(m MixerState, now time.Time) {
 	switch {
 	case c.phase == Closing && (m.AllClosed || waited) && c.at == len(c.packs):
 		c.enter(Done, now)
+	case c.phase == Closing && (m.AllClosed || waited) && c.held:
+		c.enter(Held, now)
 	case c.phase == Closing && (m.AllClosed || waited):
 		c.enter(Opening, now)
 	case c.phase == Opening && (m.IsOpen || waited):
@@ -209,12 +212,14 @@ func (c *Check) Press(p CheckPress, now time.Time) (said string, err error) {
 	case KeyBack:
 		return c.back(now)
 	case KeyClose:
-		c.enter(Held, now)
+		c.held = true
+		c.enter(Closing, now)
 		return "closing every mic; open goes on", nil
 	case KeyOpen:
-		if c.phase != Held {
+		if !c.held {
 			return "", errors.New("open is for after close: nothing was closed")
 		}
+		c.held = false
 		c.enter(Closing, now)
 		return "opening again", nil
 	case KeyAgain:
@@ -242,7 +247,7 @@ func (c *Check) judge(p CheckPress, now time.Time) (said string, err error) {
 		return "", errNoPack
 	case !c.judgedAt.IsZero() && now.Sub(c.judgedAt) < Guard:
 		return "", fmt.Errorf("%s ignored (pressed twice within %d ms)", p.Key, Guard.Milliseconds())
-	case result != Skipped && c.phase == Held:
+	case result != Skipped && c.held:
 		return "", fmt.Errorf("%s ignored: every mic is closed; open goes on", p.Key)
 	case result != Skipped && c.phase != Open:
 		return "", fmt.Errorf("%s ignored: %s is not open yet%s", p.Key, c.packs[c.at].ID(), c.because())

@@ -39,3 +39,7 @@ func Same(a, b string) bool {
 	other, err := os.Stat(b)
 	return err == nil && os.SameFile(one, other)
 }
+
+// Lock keeps other programs that ask for it from opening a file, until it is closed. The error is ErrInUse if one of them
+// has it.
+func Lock(f *os.File) error { return lock(f) }

@@ -15,7 +15,18 @@ func (r *LiveRun) alone(own string) error {
 	if r.o.Beside || r.o.Rehearsal || r.o.Pair.FirstAt != "" {
 		return nil
 	}
-	for _, path := range journalfile.Live(r.o.Score, r.show.Show.Title) {
+	if other := OtherRun(r.o.Score, r.show.Show.Title, own); other != "" {
+		return wrongJournal("ANOTHER RUN OF THIS SHOW IS GOING ON, and two runs at one mixer fight: this one has not "+
+			"started.\n%s\nTo have a second laptop ready instead: backfield help standby\n"+
+			"If you know that the other run sends nothing, add --beside", other)
+	}
+	return nil
+}
+
+// OtherRun says which run of a show is going on that may send to its mixer, other than one that writes the journal own,
+// and how to reach it; empty for none.
+func OtherRun(score, title, own string) string {
+	for _, path := range journalfile.Live(score, title) {
 		if own != "" && journalfile.Same(path, own) {
 			continue
 		}
@@ -25,11 +36,9 @@ func (r *LiveRun) alone(own string) error {
 		if real, err := filepath.EvalSymlinks(path); err == nil {
 			path = real
 		}
-		return wrongJournal("ANOTHER RUN OF THIS SHOW IS GOING ON, and two runs at one mixer fight: this one has not "+
-			"started.\n%s\nTo have a second laptop ready instead: backfield help standby\n"+
-			"If you know that the other run sends nothing, add --beside", writerOf(path))
+		return writerOf(path)
 	}
-	return nil
+	return ""
 }
 
 // writer is the last start in a journal, and where its run can be reached. ok is false if it cannot be read.

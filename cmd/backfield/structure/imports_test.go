@@ -125,10 +125,12 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/leveling", `^(cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
 	{"cmd/backfield/hearing", `^(cue|cue/seat|layout/(seatname|source)|osc/(ears|wave)|cmd/backfield/(audio|publish|show|verb))$`},
 	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(follow|journal|live|presses|ringing|run|standby(/link)?|trigger|wire)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/linechecking", `^(cue(/(keep|timeline))?|layout/(source|table)|osc/(feed|glance|linecheck|live|mixer|run)` +
+		`|cmd/backfield/(journalfile|publish|show|term))$`},
 	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
-		`|cmd/backfield/(audio|compiled|console|explain|journalfile|keeping|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
+		`|cmd/backfield/(audio|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},

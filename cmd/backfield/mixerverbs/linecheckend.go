@@ -1,0 +1,60 @@
+package mixerverbs
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"backfield/cmd/backfield/linechecking"
+	"backfield/cmd/backfield/term"
+	"backfield/cmd/backfield/verb"
+)
+
+// agreed asks whether to start.
+func (f *lineCheckFlags) agreed(ctx context.Context, c *cobra.Command, to []string) error {
+	for _, line := range linechecking.Cautions(f.level, to) {
+		fmt.Fprintln(c.ErrOrStderr(), line)
+	}
+	if f.yes {
+		return nil
+	}
+	yes := false
+	if in := c.InOrStdin(); term.CanAnswer(in) {
+		err := ask(ctx, func() (err error) {
+			yes, err = term.NewAsker(in, c.ErrOrStderr(), false).Yes(
+				"Is the master down, and is everyone away from the loudspeakers?")
+			return err
+		})
+		if errors.Is(err, errInterrupted) {
+			return verb.Wrong("interrupted: nothing was sent")
+		}
+	}
+	if !yes {
+		return verb.Wrong("nothing was sent; take the master down, then use --yes")
+	}
+	return nil
+}
+
+// end closes every mic and says how the check went.
+func (f *lineCheckFlags) end(c *cobra.Command, x *linechecking.Session) error {
+	open := x.Close()
+	term.Within(stalled, func() {
+		for _, line := range x.Summary() {
+			fmt.Fprintln(c.ErrOrStderr(), line)
+		}
+	})
+	var where []string
+	for _, d := range open {
+		where = append(where, fmt.Sprintf("%s (%s)", d.To, cmp.Or(d.String(), "not confirmed")))
+	}
+	if len(where) > 0 {
+		return verb.Outside(fmt.Errorf("mics MAY STILL BE OPEN at %s: check the mixer before you bring anything up",
+			strings.Join(where, ", ")))
+	}
+	fmt.Fprintln(c.ErrOrStderr(), "every channel of the show is closed now")
+	return nil
+}
