@@ -122,7 +122,7 @@ func TestTwoEdits(t *testing.T) {
 	air := old.with(t, "rig.toml", `"20 C"`, `"30 C"`)
 	both := air.with(t, "dots.csv", "1,Horn 1,S1 2 outside 45,4 in front", "1,Horn 1,S1 2 outside 45,8 in front")
 	text := strings.Join(between(t, old, both).Lines(), "\n")
-	for _, want := range []string{"air: 20 -> 30 C, 68 -> 86 F; moves ", "Horn 1, set 1: 4 steps to the front; moves in cues 1 and 2",
+	for _, want := range []string{"air: 20 C (68 F) -> 30 C (86 F); moves ", "Horn 1, set 1: 4 steps to the front; moves in cues 1 and 2",
 		"(some of it also by air)"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("no %q in\n%s", want, text)

@@ -191,7 +191,7 @@ func TestLines(t *testing.T) {
 		{"level, from another place", func(s *cue.Show) { c := at(s, 0, 3); c.LevelDB = 1.5; walk(c, 0, 4) },
 			[]string{"why: nudge, trim, role level or distance make-up\n"}, []string{"farther"}},
 		{"level is not the air's", func(s *cue.Show) { s.AirC = 30; at(s, 0, 3).LevelDB = 1.5 },
-			[]string{"air 24.0 -> 30.0 C, 75 -> 86 F (delays)", "why: nudge, trim or role level\n"}, []string{"trim; air"}},
+			[]string{"air 24 C (75 F) -> 30 C (86 F) (delays)", "why: nudge, trim or role level\n"}, []string{"trim; air"}},
 		{"role", func(s *cue.Show) { c := at(s, 0, 3); c.Role, c.LevelDB = "support", -9 },
 			[]string{"level -9.0 dB (0.0 -> -9.0)\n", "why: role feature -> support\n"}, nil},
 		{"role without a level", func(s *cue.Show) { at(s, 0, 3).Role = "solo"; at(s, 0, 3).Pan = 0 },

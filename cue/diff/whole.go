@@ -43,9 +43,8 @@ func wholeShow(old, new *cue.Show) []Cause {
 	list := causes{}
 	a, b := old.Rig, new.Rig
 	list.word(old.Venue, new.Venue, tagVenue, noParams, "venue")
-	list.add(old.AirC != new.AirC, tagAir, delayOnly, "air %s -> %s C, %.0f -> %.0f F",
-		number(hundredths(old.AirC), 1), number(hundredths(new.AirC), 1), unit.Fahrenheit(old.AirC),
-		unit.Fahrenheit(new.AirC))
+	list.add(old.AirC != new.AirC, tagAir, delayOnly, "air %s -> %s",
+		unit.AirText(old.AirC), unit.AirText(new.AirC))
 	list.number(a.LatencyMS, b.LatencyMS, 1, tagRig, delayOnly, "latency", " ms")
 	latency := func(r cue.UsedRig, own *float64) float64 {
 		if own != nil {

@@ -30,8 +30,8 @@ func rigEdits(old, new *timeline.Files) []FileEdit {
 		list = append(list, FileEdit{Of: "venue", Words: orNone(a.Name) + " -> " + orNone(b.Name), Idle: true,
 			undo: func(f *timeline.Files) { f.Rig.Name = a.Name }})
 	}
-	add(a.AirC != b.AirC, "air", fmt.Sprintf("%s -> %s C, %.0f -> %.0f F", number(a.AirC), number(b.AirC),
-		unit.Fahrenheit(a.AirC), unit.Fahrenheit(b.AirC)), func(r *rig.Rig) { r.AirC, r.AirGiven = a.AirC, a.AirGiven })
+	add(a.AirC != b.AirC, "air", unit.AirText(a.AirC)+" -> "+unit.AirText(b.AirC),
+		func(r *rig.Rig) { r.AirC, r.AirGiven = a.AirC, a.AirGiven })
 	if words := latencyWords(a, b); words != "" {
 		add(true, "latency", words, func(r *rig.Rig) {
 			r.LatencyS, r.WiredS, r.LineS = a.LatencyS, a.WiredS, a.LineS

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"backfield/layout/source"
@@ -105,17 +104,10 @@ func inHours(s float64) string {
 
 // amount words a quantity, a temperature in both units that people use.
 func amount(v float64, in string) string {
-	short := func(v float64) string { // four digits, and all of those before the period
-		if math.Abs(v) >= 1000 && math.Abs(v) < 1e9 {
-			return strconv.FormatFloat(v, 'f', 0, 64)
-		}
-		return fmt.Sprintf("%.4g", v)
-	}
-	text := short(v) + " " + in
 	if in == "C" {
-		text += fmt.Sprintf(" (%s F)", short(unit.Fahrenheit(v)))
+		return unit.AirText(v)
 	}
-	return text
+	return unit.Short(v) + " " + in
 }
 
 // bounds words the range of a quantity, for a temperature in both units that people use.

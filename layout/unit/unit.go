@@ -203,7 +203,7 @@ func AirInDoubt(parts []Part) *Doubt {
 		return nil
 	}
 	v := parts[0].Value
-	return &Doubt{fmt.Sprintf("air of %.4g C is %.4g F", v, Fahrenheit(v)),
+	return &Doubt{fmt.Sprintf("air of %.4g without a unit would be %s", v, AirText(v)),
 		fmt.Sprintf(`for Fahrenheit write "%.4g F", for Celsius "%.4g C"`, v, v)}
 }
 
@@ -213,4 +213,14 @@ type Doubt struct{ What, Do string }
 func (d *Doubt) Error() string { return d.What + "; " + d.Do }
 
 // AirText is an air temperature in both scales: "18 C (64 F)".
-func AirText(airC float64) string { return fmt.Sprintf("%.4g C (%.0f F)", airC, Fahrenheit(airC)) }
+func AirText(airC float64) string {
+	return fmt.Sprintf("%s C (%s F)", Short(airC), Short(math.Round(Fahrenheit(airC))+0))
+}
+
+// Short is a number with four digits, and all of those before the period.
+func Short(v float64) string {
+	if math.Abs(v) >= 1000 && math.Abs(v) < 1e9 {
+		return strconv.FormatFloat(v, 'f', 0, 64)
+	}
+	return fmt.Sprintf("%.4g", v)
+}

@@ -129,3 +129,16 @@ func FuzzQuantity(f *testing.F) {
 		}
 	})
 }
+
+// A temperature is printed in both scales. The fixed points are those of the scales: water freezes at 0 C, 32 F, and
+// both are equal at -40.
+func TestAirText(t *testing.T) {
+	for airC, want := range map[float64]string{
+		0: "0 C (32 F)", -40: "-40 C (-40 F)", 24: "24 C (75 F)", 31.25: "31.25 C (88 F)", -18: "-18 C (0 F)",
+		23.888888888: "23.89 C (75 F)", 2000: "2000 C (3632 F)", 1e12: "1e+12 C (1.8e+12 F)",
+	} {
+		if got := AirText(airC); got != want {
+			t.Errorf("%g: got %q, want %q", airC, got, want)
+		}
+	}
+}

@@ -95,7 +95,7 @@ func TestHabits(t *testing.T) {
 			"show.toml:11:10 <\"desk.toml\"> desk.toml is now called mixer.toml; rename the file, and write " +
 				"its new name here [bad-choice]\n"},
 		{"fahrenheit as a bare number", "rig.toml", `"20 C"`, `55`,
-			"rig.toml:11:11 <55> air of 55 C is 131 F; for Fahrenheit write \"55 F\", for Celsius \"55 C\" " +
+			"rig.toml:11:11 <55> air of 55 without a unit would be 55 C (131 F); for Fahrenheit write \"55 F\", for Celsius \"55 C\" " +
 				"[bad-quantity]\n"},
 		{"pan width", "show.toml", "[[movement]]\nname  = \"One\"", "[pan]\nwidth = 1.5\n\n[[movement]]\nname = \"One\"",
 			"show.toml:24:9 <1.5> pan width is 1.5; it must be from 0 (all in the middle) to 1 (hard left " +

@@ -111,7 +111,7 @@ func Air(text string) (float64, error) {
 	}
 	v, err := unit.Temperature.Sum(parts)
 	if err == nil && !(v >= -40 && v <= 60) {
-		err = fmt.Errorf("air of %.4g C (%.4g F) is out of range (-40 to 60 C, -40 to 140 F)", v, unit.Fahrenheit(v))
+		err = fmt.Errorf("air of %s is out of range (-40 to 60 C, -40 to 140 F)", unit.AirText(v))
 	}
 	return v, err
 }
@@ -230,7 +230,7 @@ func airOf(r *rig.Rig, file *source.File, given string, p *source.Problems) (err
 	if given == "" {
 		if !r.AirGiven && file != nil && !r.Partial {
 			p.Warn("no-air", file.Whole(),
-				fmt.Sprintf("no air temperature is given; Backfield uses %g C (%g F)", r.AirC, unit.Fahrenheit(r.AirC)),
+				"no air temperature is given; Backfield uses "+unit.AirText(r.AirC),
 				`write air = "24 C" or "75 F" in the rig, or use --air on the night`)
 		}
 		return nil
