@@ -15,6 +15,7 @@ type PlayedNote struct {
 	Marked     bool    // the music says how loudly; else DynamicsDB is 0
 
 	Solo   bool // of a passage that the music calls solo or soli
+	Called bool // the first note after that word
 	Desk   int  // who of the part plays it, from 1; 0: all of its players
 	Desks  int  // into how many desks its players divide here; 0: the desk is one player
 	Joined bool // a slur goes on to the next note: no breath before that

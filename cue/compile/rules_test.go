@@ -443,3 +443,26 @@ func TestCautions(t *testing.T) {
 		t.Errorf("%+v\n%s", got, said(p))
 	}
 }
+
+// The clock opens mics early only from the cue before: for the first cue the fix is another one.
+func TestFirstCueOpensLate(t *testing.T) {
+	cues := map[string]string{
+		"move the cue": "[[cue]]\nid = \"1\"\nat = \"1:9\"\nopen.feature = [\"A\"]\n",
+		"write open_early = 2, or move": "[[cue]]\nid = \"1\"\nat = \"1:1\"\n" +
+			"[[cue]]\nid = \"2\"\nat = \"1:9\"\nopen.feature = [\"A\"]\n",
+	}
+	for want, cue := range cues {
+		f := base.with(cue)
+		f.plays = "A 6-32"
+		_, p := f.compile(t)
+		found := false
+		for _, x := range p.All() {
+			if x.Code == "opens-late" {
+				found = strings.Contains(x.Do, want) && strings.Contains(x.Do, "write open_early") == (want[0] == 'w')
+			}
+		}
+		if !found {
+			t.Errorf("%q is not said: %v", want, p.All())
+		}
+	}
+}

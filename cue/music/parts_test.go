@@ -17,6 +17,9 @@ func said(p clock.MusicPart) string {
 		if n.Marked {
 			text += fmt.Sprintf(" %+.3gdB", n.DynamicsDB)
 		}
+		if n.Called {
+			text += " called"
+		}
 		if n.Solo {
 			text += " solo"
 		}
@@ -106,18 +109,20 @@ func TestPartsOfMusicXML(t *testing.T) {
 		"the second rests": {one(begin + longer(4, "<voice>1</voice>") + `<backup><duration>4</duration></backup>` +
 			`<note><rest/><duration>4</duration><voice>2</voice></note>`), "Part 1: 0-4:72 desk 1/2"},
 		"solo and tutti": {one(begin + direct("<words>Solo</words>") + note("") + note("") + direct("<words>tutti</words>") +
-			longer(2, "")), "Part 1: 0-1:72 solo desk 1/0, 1-2:72 solo desk 1/0, 2-4:72"},
+			longer(2, "")), "Part 1: 0-1:72 called solo desk 1/0, 1-2:72 solo desk 1/0, 2-4:72"},
 		"not who plays": {one(begin + direct("<words>2nd position</words>") + note("") + direct("<words>2nd valve</words>") +
 			note("") + direct("<words>1st Tpt</words>") + note("") + direct("<words>(Fl. solo)</words>") + note("")),
 			"Part 1: 0-1:72, 1-2:72, 2-3:72, 3-4:72"},
 		"2nd, (solo), 1. solo": {one(begin + direct("<words>2nd</words>") + note("") + direct("<words>(solo)</words>") +
 			note("") + direct("<words>2. solo</words>") + note("") + direct("<words>soli, dolce</words>") + note("")),
-			"Part 1: 0-1:72 desk 2/0, 1-2:72 solo desk 1/0, 2-3:72 solo desk 2/0, 3-4:72 solo"},
+			"Part 1: 0-1:72 desk 2/0, 1-2:72 called solo desk 1/0, 2-3:72 called solo desk 2/0, 3-4:72 called solo"},
 		"at some times only": {one(begin +
 			strings.Replace(note("<voice>1</voice>"), "<note>", `<note time-only="2, 3">`, 1) +
 			longer(3, "<voice>2</voice>") + `<barline><repeat direction="backward" times="3"/></barline>`),
 			"Part 1: 1-4:72, 4-5:72, 5-8:72, 8-9:72, 9-12:72"},
-		"soli":           {one(begin + direct("<words>soli</words>") + longer(4, "")), "Part 1: 0-4:72 solo"},
+		"soli": {one(begin + direct("<words>soli</words>") + longer(4, "")), "Part 1: 0-4:72 called solo"},
+		"solo over a rest": {one(begin + direct("<words>straight mute, solo</words>") + restOne + longer(3, "")),
+			"Part 1: 1-4:72 called solo desk 1/0"},
 		"the second one": {one(begin + direct("<words>2.</words>") + longer(4, "")), "Part 1: 0-4:72 desk 2/0"},
 		"a 2":            {one(begin + direct("<words>1.</words>") + note("") + direct("<words>a 2</words>") + longer(3, "")), "Part 1: 0-1:72 desk 1/0, 1-4:72"},
 		"named": {strings.Replace(one(begin+longer(4, "")), "<part-list/>",

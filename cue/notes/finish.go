@@ -163,7 +163,8 @@ func tie(sounding []written) []clock.PlayedNote {
 
 // The words that say who of a part plays, as whole phrases: "(Fl. solo)" and "2nd time only" are about something else.
 var (
-	soloWords  = regexp.MustCompile(`(?i)^[(\[]?(solo|soli)[)\].!]*(,.*)?$`)
+	soloWords = regexp.MustCompile(`(?i)^(?:(?:(?:\w+ )?mute|muted|open|con sord(?:ino|\.)|senza sord(?:ino|\.)), )?` +
+		`[(\[]?(solo|soli)[)\].!]*(,.*)?$`)
 	tuttiWords = regexp.MustCompile(`(?i)\b(tutti|unis|unison|all|a ?2|end (of )?sol[oi])\b`)
 	deskWords  = regexp.MustCompile(`(?i)^[(\[]?([1-9])(?:\.|st|nd|rd|th)(?: player)?,?( \(?solo\)?)?[)\].!]*$`)
 	maybeWords = regexp.MustCompile(`(?i)\bsol[oi]\b|^[(\[]?[1-9](\.|st\b|nd\b|rd\b|th\b)`)
@@ -178,7 +179,7 @@ func UnclearPlayers(words string) bool {
 // solos follows the words of a staff: solo is the first player of the part, soli all of them, "2." the second alone, up
 // to the next such words. Starts are where the measures begin; the notes and signs are in order.
 func (s *staff) solos(starts []float64) {
-	solo, desk, next := false, 0, 0
+	solo, called, desk, next := false, false, 0, 0
 	for i := range s.notes {
 		n := &s.notes[i]
 		for ; next < len(s.signs) && s.signs[next].at <= n.From+starts[n.bar]+tiny; next++ {
@@ -187,16 +188,19 @@ func (s *staff) solos(starts []float64) {
 			switch {
 			case words == "":
 			case tuttiWords.MatchString(words):
-				solo, desk = false, 0
+				solo, called, desk = false, false, 0
 			case m != nil:
 				desk, _ = strconv.Atoi(m[1])
-				solo = m[2] != ""
+				solo, called = m[2] != "", m[2] != ""
 			case soloWords.MatchString(words):
-				solo, desk = true, 0
+				solo, called, desk = true, true, 0
 				if strings.EqualFold(soloWords.FindStringSubmatch(words)[1], "solo") {
 					desk = 1
 				}
 			}
+		}
+		if !n.rest {
+			n.Called, called = called, false
 		}
 		if n.Solo = solo; n.Desk == 0 {
 			n.Desk = desk

@@ -175,8 +175,12 @@ func opensLate(x *Compiled, i int, say Say) {
 				where, counts = key[:k], key[k+1:]
 			}
 		}
+		fix := "write open_early = " + counts + ", or move the cue"
+		if i == 0 { // the clock opens mics early only from the cue before
+			fix = "no cue comes before it, so open_early has no effect: move the cue, or press go before that note"
+		}
 		say(c.Cue, c.Cue.ID.Span, fmt.Sprintf("cue %q opens the mic of %s, and the first note is %s", c.Cue.ID.V,
-			timeline.Few(found.names[key]), where), "write open_early = "+counts+", or move the cue")
+			timeline.Few(found.names[key]), where), fix)
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"backfield/cue/clock"
 	"backfield/cue/compile"
+	"backfield/cue/parts"
 	"backfield/cue/timeline"
 )
 
@@ -52,6 +53,7 @@ func FirstScore(r *compile.Result) []FirstCue {
 type firstScore struct {
 	*compile.Result
 	solo, front, together, behind string
+	lanes                         map[string]*parts.PlayerLane // of one movement, with the ends of its solos
 	cues                          []FirstCue
 }
 
@@ -64,12 +66,14 @@ func (x *firstScore) wears(player string) bool {
 // movement adds the cues of a movement.
 func (x *firstScore) movement(number int) {
 	end := x.Clock.Movements[number-1].Counts
+	x.endSolos(number)
 	list := slices.DeleteFunc(x.phrases(number), func(p phrase) bool { return p.from > end-1e-6 })
 	times := entries(list)
 	if len(times) == 0 || times[0] > 0 { // the movement begins with nobody open
 		times = append([]float64{0}, times...)
 	}
 	times = x.addTurns(number, list, times, end)
+	times = x.addPasses(number, list, times, end)
 	x.goStraightOn(number, list)
 	times = releases(list, times, end)
 	for k, at := range times {
@@ -114,7 +118,7 @@ func (x *firstScore) cue(at clock.Moment, until float64, list []phrase) FirstCue
 		if lines[player.Name] != nil {
 			continue
 		}
-		lane := x.Setup.Lanes.Of(player.Name, at.Movement)
+		lane := x.lanes[player.Name]
 		lines[player.Name] = newPlayedLine(lane, at.Elapsed, until)
 		c.Open = append(c.Open, FirstOpening{Player: player.Name, Section: player.Section, Solo: p.solo})
 	}
@@ -198,10 +202,20 @@ func inFront(open []FirstOpening, voices []*playedLine) (front []bool, why strin
 		}
 		return front, "alone"
 	case loudest-softest > standsOutDB-1e-6 && (2*louder <= len(open) || few):
+		var group []*playedLine
 		for i, v := range voices {
-			front[i] = v.loudDB > loudest-standsOutDB+1e-6
+			if front[i] = v.loudDB > loudest-standsOutDB+1e-6; front[i] {
+				group = append(group, v)
+			}
 		}
-		return front, join(open, voices, front, whyLouder)
+		why = whyLouder
+		if k, reason := melody(group); k >= 0 { // only one of them has the melody
+			for i, v := range voices {
+				front[i] = v == group[k]
+			}
+			why = reason
+		}
+		return front, join(open, voices, front, why)
 	}
 	if k, reason := melody(voices); k >= 0 {
 		front[k] = true

@@ -35,7 +35,7 @@ func plays(t *testing.T, text string) clock.MusicPart {
 		if !known {
 			t.Fatalf("%q has no mark", run)
 		}
-		n.DynamicsDB, n.Solo = db, solo == "solo"
+		n.DynamicsDB, n.Solo, n.Called = db, solo != "", solo == "solo" // "on" goes on in a solo
 		part.Notes = append(part.Notes, n)
 	}
 	return part
@@ -130,6 +130,25 @@ func TestFirstScore(t *testing.T) {
 2 1:m. 8 "B in" feature B   # louder than the others support A early 1
 3 1:m. 10 "B out, A alone" feature A   # alone
 4 1:m. 17 "all out"`},
+		"a solo that nothing ends before all are as loud": {[]string{"A 0-24 f solo, 24-48 f on", "B 0-24 p, 24-48 f"}, `
+1 1:1 "A solo" feature A   # solo or soli in the music support B
+2 1:m. 7 "trumpets in front" feature @trumpet   # two alone
+3 1:m. 13 "all out"`},
+		"a solo over somebody who gets as loud in one place": {[]string{"A 0-24 f solo, 24-48 ff on", "B 0-24 p, 24-48 f"}, `
+1 1:1 "A solo" feature A   # solo or soli in the music support B
+2 1:m. 13 "all out"`},
+		"a solo that gets softer at its end": {[]string{"A 0-24 f solo, 24-48 p on", "B 0-48 p"}, `
+1 1:1 "A solo" feature A   # solo or soli in the music support B
+2 1:m. 13 "all out"`},
+		"a solo, a long rest, and another entry": {[]string{"A 0-24 f solo, 40-64 f on", "B 0-64 f"}, `
+1 1:1 "A solo" feature A   # solo or soli in the music support B
+2 1:m. 7 "A out, B alone" feature B   # alone
+3 1:m. 11 "A in" feature @trumpet   # two alone early 1
+4 1:m. 17 "all out"`},
+		"a solo after another": {[]string{"A 0-24 f solo, 24-48 f on", "B 0-24 f, 24-48 f solo"}, `
+1 1:1 "A solo" feature A   # solo or soli in the music support B
+2 1:m. 7 "B solo" feature B   # solo or soli in the music support A
+3 1:m. 13 "all out"`},
 		"to the end": {[]string{"A 16-200 f"}, `
 1 1:1 "all closed"
 2 1:m. 5 "A solo" feature A   # alone early 1

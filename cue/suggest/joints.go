@@ -28,7 +28,7 @@ type phrase struct {
 func (x *firstScore) phrases(movement int) []phrase {
 	var list []phrase
 	for i, player := range x.Roster.Players {
-		lane := x.Setup.Lanes.Of(player.Name, movement)
+		lane := x.lanes[player.Name]
 		if lane == nil || !x.wears(player.Name) {
 			continue
 		}

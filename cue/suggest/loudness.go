@@ -64,9 +64,9 @@ func turns(lane *parts.PlayerLane, p phrase) (times []float64) {
 // taken out later.
 func (x *firstScore) addTurns(number int, list []phrase, times []float64, end float64) []float64 {
 	for _, p := range list {
-		lane := x.Setup.Lanes.Of(x.Roster.Players[p.player].Name, number)
+		lane := x.lanes[x.Roster.Players[p.player].Name]
 		for _, at := range turns(lane, p) {
-			near := func(t float64) bool { return math.Abs(t-at) <= togetherCounts }
+			near := func(t float64) bool { return t <= at && at <= t+autoCounts || math.Abs(t-at) <= togetherCounts }
 			if at > p.opens && at < end-togetherCounts && !slices.ContainsFunc(times, near) {
 				times = append(times, at)
 			}

@@ -20,7 +20,7 @@ const (
 	figureShare     = 0.7     // of a figure, so many notes come again a few counts later
 	figureCounts    = 4       // at the most
 	sameLineShare   = 0.7     // of a shared line, so many notes begin together; two to one are 2/3
-	sameRhythmShare = 0.8     // and so many, where it is shared in rhythm only
+	sameRhythmShare = 0.85    // and so many, where it is shared in rhythm only
 	parallelShare   = 0.7     // of a parallel line, so many steps go the same way
 	sameOnsetCounts = 1. / 8. // and so close
 )
@@ -46,10 +46,18 @@ func newPlayedLine(lane *parts.PlayerLane, from, to float64) *playedLine {
 		if n.Key == clock.Unpitched || n.From < from-1e-6 || n.From > to-1e-6 {
 			continue
 		}
-		if k := len(v.notes) - 1; k >= 0 && v.notes[k].Key != n.Key {
-			v.changes++
+		if k := len(v.notes) - 1; k >= 0 && n.From < v.notes[k].From+1e-6 { // a chord of those who divide: its highest
+			if n.Key > v.notes[k].Key {
+				v.notes[k] = n
+			}
+			continue
 		}
 		v.notes = append(v.notes, n)
+	}
+	for k, n := range v.notes {
+		if k > 0 && v.notes[k-1].Key != n.Key {
+			v.changes++
+		}
 		v.height += n.Key * (n.To - n.From)
 		weight += n.To - n.From
 		seen[n.Key] = true
@@ -100,7 +108,8 @@ func (v *playedLine) at(place float64) *clock.PlayedNote {
 // unison or parallel.
 func (v *playedLine) shares(lead *playedLine) bool {
 	together, parallel := v.beside(lead)
-	return parallel || v.moves && lead.moves && together >= sameRhythmShare && (lead.figure || !v.figure)
+	return parallel || v.moves && lead.moves && together >= sameRhythmShare && v.height > lead.height-octave &&
+		(lead.figure || !v.figure)
 }
 
 // beside is the share of notes of two lines that begin together, and whether they go up and down together.
