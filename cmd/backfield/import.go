@@ -16,7 +16,6 @@ import (
 	"backfield/layout/field"
 	"backfield/layout/rows"
 	"backfield/layout/source"
-	fields "backfield/layout/table"
 )
 
 func importCommand() *cobra.Command {
@@ -69,14 +68,16 @@ func (m *importing) run(c *cobra.Command, path string) error {
 		return verb.Wrong("%w", err)
 	}
 	asks := !m.yes && term.CanAnswer(c.InOrStdin()) && term.IsTerminal(talk)
-	words, ground = importer.AskWords(in.Dots, ground, words, term.NewAsker(c.InOrStdin(), talk, !asks).Put)
-	if in.Columns, err = m.layout(talk, path, in, ground); err != nil {
+	put := term.NewAsker(c.InOrStdin(), talk, !asks).Put
+	words, ground = importer.AskWords(in.Dots, ground, words, put)
+	if err := m.layout(talk, path, &in, ground); err != nil {
 		importer.Again(talk, words)
 		return err
 	}
-	var p source.Problems
-	d := drill.Read(in, ground, &p)
-	d.Check(nil, &p)
+	d, p := importer.Read(in, ground)
+	if asks && importer.AskDepthFrom(in.Columns, p.All(), ground, put) {
+		d, p = importer.Read(in, ground)
+	}
 	problems := p.All()
 	source.Print(talk, importer.ForFlags(problems))
 	lines := importer.Lines(path, m.sets, m.dir, in.Columns, words)
@@ -111,26 +112,28 @@ func (m *importing) sheets(path string) (in drill.Sheets, err error) {
 	return in, verb.Outside(err)
 }
 
-// layout is which column is which: as guessed, and as the flags say.
-func (m *importing) layout(talk io.Writer, path string, in drill.Sheets, ground field.Field) (*rows.Columns, error) {
+// layout is which column is which: as guessed, and as the flags say. Where a sheet of the same workbook has the sets, they
+// are read from there.
+func (m *importing) layout(talk io.Writer, path string, in *drill.Sheets, ground field.Field) error {
 	columns := rows.Columns{}
+	if err := importer.Override(&columns, m.columns); err != nil {
+		return verb.Wrong("%w", err)
+	}
 	if m.guess {
 		var sure bool
-		if columns, sure = importer.Guess(talk, path, in.Dots, ground, len(m.columns) == 0); !sure {
-			return nil, verb.Exit(verb.ExitProblems)
+		if columns, sure = importer.Guess(talk, path, in.Dots, ground, columns, len(m.columns) == 0); !sure {
+			return verb.Exit(verb.ExitProblems)
+		}
+		if importer.GuessSets(talk, in, &columns) {
+			var err error
+			if in.Sets, err = show.OpenSheet(path, 1); err != nil {
+				return verb.Outside(err)
+			}
+			m.sets, in.Together = path, false
 		}
 	}
-	if !in.Together { // the other sheet has these
-		columns.Movement, columns.Counts, columns.Hold = rows.MovementKey{}, fields.Text{}, fields.Text{}
-	}
-	if err := importer.Override(&columns, m.columns); err != nil {
-		return nil, verb.Wrong("%w", err)
-	}
-	if m.guess && in.Together && !columns.Movement.Set && !columns.Movement.All.Set {
-		columns.Movement.All = fields.Int{V: 1, Set: true}
-		fmt.Fprintf(talk, "no movement column found: taking every set as movement 1\n")
-	}
-	return &columns, nil
+	in.Columns = &columns
+	return importer.Settle(talk, in, m.columns, m.guess)
 }
 
 // write writes the drill into the folder of the flags.
@@ -140,10 +143,6 @@ func (m *importing) write(c *cobra.Command, d *drill.Drill) error {
 		return verb.Outside(err)
 	}
 	fmt.Fprintf(c.OutOrStdout(), "written to %s: sets.csv, dots.csv\n", m.dir)
-	if len(kept) > 0 {
-		fmt.Fprintf(c.ErrOrStderr(), "REPLACED what was there; kept as %s\n", strings.Join(kept, ", "))
-	}
-	fmt.Fprintf(c.ErrOrStderr(), "Put this line into show.toml:\n\n"+
-		"    drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
+	importer.Next(c.ErrOrStderr(), kept)
 	return nil
 }

@@ -131,16 +131,26 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 		return Dot{At: at, Known: true, Bad: p.Errors() > before, across: d.written.cell(x), along: d.written.cell(y),
 			Plain: true}.in(d.written, x.Span)
 	}
+	before := p.Errors()
 	across, along := lateralOf(row), depthOf(row)
+	if d.alone.xAcross {
+		across = d.acrossByX(row, p)
+	}
 	alone := d.spellOut(&along)
 	at := row.Cell("lateral").Span
+	if d.alone.xAcross {
+		at = row.Cell("x").Span
+	}
+	empty := at
 	if len(across.parts) > 0 {
 		at = across.parts[0].cell.Span
 	}
 	dot := Dot{Known: true, across: d.written.half(across), along: d.written.half(along)}.in(d.written, at)
 	var fault *source.Fault
-	if dot.At.X, fault = d.Field.Lateral(across.text); fault != nil {
-		d.refuse(&dot, fault, across, row.Cell("lateral").Span, p)
+	if p.Errors() > before {
+		dot.Bad = true
+	} else if dot.At.X, fault = d.Field.Lateral(across.text); fault != nil {
+		d.refuse(&dot, fault, across, empty, p)
 	}
 	if dot.At.Y, fault = d.Field.Depth(along.text); fault != nil {
 		if alone != nil {

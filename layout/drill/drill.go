@@ -44,16 +44,16 @@ type Drill struct {
 	PartialDots bool // the sheet of dots, or its end
 	UnsureTime  bool // how long the sets take, or which movement they are of
 
-	setsFile       *source.File
-	unlisted       map[string]bool // labels of sets that have dots and are not in the list of sets
-	twice          int             // rows of the list of sets that repeat a label
-	spare          spareDots
-	renamed        []int // sets without dots, whose label most likely is the wrong one: reported
-	written        *dotText
-	depthFromFront bool // a depth of a number alone is steps from the front sideline
-	strangers      []strangeWord
-	byLabel        map[string]int
-	byPlayer       map[string]int
+	setsFile  *source.File
+	unlisted  map[string]bool // labels of sets that have dots and are not in the list of sets
+	twice     int             // rows of the list of sets that repeat a label
+	spare     spareDots
+	renamed   []int // sets without dots, whose label most likely is the wrong one: reported
+	written   *dotText
+	alone     numbersAlone
+	strangers []strangeWord
+	byLabel   map[string]int
+	byPlayer  map[string]int
 }
 
 // strangeWord is a word in dots that is not known: what to say about it, and how many dots have it.

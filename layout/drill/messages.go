@@ -88,6 +88,23 @@ func knownWord(at source.Span, who string, word field.Word, means string) source
 		fmt.Sprintf("if the dots mean %q, remove this; if they mean %q, write that in them", means, word.To))
 }
 
+func badDepthFrom(t table.Text) source.Problem {
+	return source.ErrorAt("drill-columns", t.Span,
+		fmt.Sprintf("%q is no line that a depth can count from", t.V),
+		`write depth_from = "front sideline", "front hash" or "in front of back sideline"`)
+}
+
+func badXFrom(t table.Text, alone bool) source.Problem {
+	if !alone {
+		return source.ErrorAt("drill-columns", t.Span,
+			"x_from goes with x and a column of depths",
+			"write depth instead of y, and depth_from for the line that it counts from; or remove this")
+	}
+	return source.ErrorAt("drill-columns", t.Span,
+		fmt.Sprintf("%q is no yard line that x can count from", t.V),
+		`write x_from = "side 1 goal line", or "50", where x is 0; x grows toward side 2`)
+}
+
 func badCoordinate(at source.Span, err error, do string) source.Problem {
 	return source.ErrorAt("bad-dot", at,
 		"this coordinate "+err.Error(),

@@ -107,14 +107,17 @@ func (d *Drill) readOurs(f *source.File, p *source.Problems) {
 // readOthers reads a sheet of dots of another layout, which may list the sets as well.
 func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	d.written.bare = in.Columns.Unit.Or("steps")
-	d.depthFromFront = fromFront.MatchString(in.Columns.Depth.V)
+	d.alone = newNumbersAlone(in.Columns, d.Field, p)
 	sheet := rows.DotSheet{File: in.Dots, Columns: in.Columns, Together: in.Together, Ground: d.Field,
 		Known: func(label string) bool { _, known := d.byLabel[label]; return known }}
+	if in.Columns.Sets != nil && in.Sets != nil && in.Sets.Name == in.Dots.Name {
+		sheet.Sets = in.Columns.Sets.Sheet.V
+	}
 	dots, list, whole := sheet.Read(p)
 	d.PartialDots = !whole
 	switch {
 	case in.Together && whole:
-		sets := list.Sets(in.Columns, p)
+		sets := in.Columns.SetRows(list, p)
 		d.PartialSets = sets == nil
 		d.readSets(slices.Values(sets), in.Columns.HoldAfter.V, p)
 	case in.Together:

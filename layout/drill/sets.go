@@ -6,6 +6,7 @@ import (
 
 	"backfield/layout/levelkeys"
 	"backfield/layout/rows"
+	"backfield/layout/setlist"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -128,7 +129,7 @@ func whole(row table.Row, column string, lo, hi int, p *source.Problems) int {
 }
 
 // agree compares what a sheet of dots says about the sets with the list of sets.
-func (d *Drill) agree(t *rows.Listing, c *rows.Columns, p *source.Problems) {
+func (d *Drill) agree(t *setlist.Listing, c *rows.Columns, p *source.Problems) {
 	for _, label := range t.Labels {
 		i, ok := d.byLabel[label.Text]
 		if !ok || d.Sets[i].Unsure {
@@ -141,8 +142,8 @@ func (d *Drill) agree(t *rows.Listing, c *rows.Columns, p *source.Problems) {
 		}
 		is := t.Of(label.Text)
 		for j, want := range []int{s.Movement, counts, s.Hold} {
-			if v, ok := is[j].Whole(0, mostCounts, rows.SetKeys[j], p); ok && v != want {
-				p.Add(listedDifferently(is[j].Span, rows.SetKeys[j], v, s, want))
+			if v, ok := is[j].Whole(0, mostCounts, setlist.SetKeys[j], p); ok && v != want {
+				p.Add(listedDifferently(is[j].Span, setlist.SetKeys[j], v, s, want))
 			}
 		}
 	}

@@ -16,7 +16,8 @@ import (
 // Columns says how a sheet of dots in another layout gives them: [drill.columns] of the score. A text is the name of a
 // column as the sheet's header row has it. {set} in it is where a set's label goes: then there is a column for each
 // set; in Sheet, a sheet for each set. Block is the title above each part of a sheet. {player} in it or in Sheet is where
-// a player's name goes. Fill "down" takes a blank set or player for that of the row above.
+// a player's name goes. Fill "down" takes a blank set or player for that of the row above. DepthFrom is the line that
+// depths of a number alone count from, XFrom that of coordinates x.
 type Columns struct {
 	table.Where
 	sheetKeys
@@ -25,7 +26,9 @@ type Columns struct {
 	Fill   fillKey    `key:"fill"`
 	Block  table.Text `key:"block"`
 	dotColumns
-	Unit table.Text `key:"unit"`
+	Unit      table.Text `key:"unit"`
+	DepthFrom table.Text `key:"depth_from"`
+	XFrom     table.Text `key:"x_from"`
 	setColumns
 	Sets *SetsColumns `key:"sets"`
 }
@@ -134,6 +137,11 @@ func (c *Columns) places() [placeKeys]table.Text {
 	return list
 }
 
+// XAcross reports whether x gives the half across the field alone: the other half is a depth.
+func (c *Columns) XAcross() bool {
+	return c.X.Set && !c.Y.Set && !c.Lateral.Set && !c.Yard.Set && !c.Dot.Set
+}
+
 // layout is how a sheet of dots is laid out.
 type layout int
 
@@ -195,17 +203,19 @@ func (c *Columns) checkTwice(list [placeKeys]table.Text, p *source.Problems) {
 
 // checkHalves checks that the columns give both halves of a dot, each one whole.
 func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
-	across := list[lateralKey].V != "" || list[yardKey].V != ""
 	along := list[depthKey].V != "" || list[lineKey].V != ""
+	byX := along && c.XAcross()
+	across := list[lateralKey].V != "" || list[yardKey].V != "" || byX
 	switch {
 	case list[dotKey].Set:
+	case byX && list[sideKey].Set && !list[stepsKey].Set && !list[insideKey].Set: // the side of an x without a sign
 	case list[yardKey].V == "" && (list[sideKey].Set || list[stepsKey].Set || list[insideKey].Set):
 		p.Add(noYardColumn(first(list[sideKey], list[stepsKey], list[insideKey]).Span))
 	case list[lineKey].V == "" && (list[depthStepsKey].Set || list[behindKey].Set):
 		p.Add(noLineColumn(first(list[depthStepsKey], list[behindKey]).Span))
 	case across != along:
 		p.Add(halfADot(c.placeOf(first(list[:]...))))
-	case list[xKey].Set != list[yKey].Set:
+	case list[xKey].Set != list[yKey].Set && !byX:
 		p.Add(xWithoutY(first(list[xKey], list[yKey]).Span))
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"backfield/layout/field"
+	"backfield/layout/setlist"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -36,16 +37,18 @@ type DotSheet struct {
 
 	Ground field.Field             // where its dots are: what can be read as a dot is no note
 	Known  func(label string) bool // whether the list of sets has a set of that label
+	Sets   string                  // the sheet of the same workbook that has the sets, "" where there is none
 }
 
 // arranger turns a sheet of dots into rows.
 type arranger struct {
 	DotSheet
 	layout  layout
-	listing Listing
+	listing setlist.Listing
 	pages   []*page
 	dots    int             // how many there are
 	listed  []table.Cell    // the players who are named, by first mention; not where each dot has a row of its own
+	after   []int           // of listed: the row above, where no dot comes below it, else 0
 	seen    map[string]bool // of listed
 	active  map[string]bool // players who have a dot
 	head    []table.Cell    // the last names of columns, for blocks that have none
@@ -55,7 +58,7 @@ type arranger struct {
 // Read turns the sheet into rows, whose columns are set, player, Unsound and those of a place. They are made as they are
 // gone through, since a season's are many. It returns what the sheet says of the sets as well, nil where it could not be
 // read at all; whole is false where a part of it could not.
-func (s DotSheet) Read(p *source.Problems) (dots iter.Seq[table.Row], list *Listing, whole bool) {
+func (s DotSheet) Read(p *source.Problems) (dots iter.Seq[table.Row], list *setlist.Listing, whole bool) {
 	c := s.Columns
 	none := func(func(table.Row) bool) {}
 	if !c.check(p) {
@@ -63,26 +66,27 @@ func (s DotSheet) Read(p *source.Problems) (dots iter.Seq[table.Row], list *List
 	}
 	all := table.ReadSheets(s.File, p)
 	whole = !p.Has(s.File, "csv-syntax")
-	sections, ok := c.sections(s.File, all, p)
+	sections, ok := c.sections(s.File, s.withDots(all, p), p)
 	if !ok {
 		return none, nil, false
 	}
-	a := arranger{DotSheet: s, layout: c.layout(), listing: newListing(), seen: map[string]bool{},
+	a := arranger{DotSheet: s, layout: c.layout(), listing: setlist.New(), seen: map[string]bool{},
 		active: map[string]bool{}, unread: map[string]bool{}}
-	for _, section := range sections {
+	for i, section := range sections {
 		pg, ok := a.page(section, p)
 		if !ok {
 			whole = false
 			continue
 		}
+		a.cutNotes(pg, i+1 == len(sections) && section.Name == sections[0].Name, p)
 		if !a.read(pg, p) {
 			return none, nil, false
 		}
 		a.pages = append(a.pages, pg)
 	}
-	for _, name := range a.listed {
+	for i, name := range a.listed {
 		if !a.active[name.Text] {
-			p.Add(noDotAtAll(name))
+			p.Add(noDotAtAll(name, a.after[i]))
 		}
 	}
 	return a.again, &a.listing, whole
@@ -110,16 +114,16 @@ func (a *arranger) again(yield func(table.Row) bool) {
 func (a *arranger) read(pg *page, p *source.Problems) bool {
 	for _, f := range pg.forms {
 		if a.layout != perDot { // in the order of the sheet, whoever has a dot in them
-			a.listing.list(f.label)
+			a.listing.List(f.label)
 		}
 	}
-	for _, cells := range pg.body.All() {
-		if i := a.saysOfSets(pg, cells); i >= 0 {
-			a.listSets(pg, i, cells, p)
+	for i, cells := range pg.body.All() {
+		if key := a.saysOfSets(pg, cells); key >= 0 {
+			a.listSets(pg, key, cells, p)
 			continue
 		}
-		for i := range pg.forms {
-			if row, ok := a.dot(pg, &pg.forms[i], cells, p); ok {
+		for f := range pg.forms {
+			if row, ok := a.dot(pg, &pg.forms[f], cells, p); ok {
 				a.note(pg, row, cells, p)
 			}
 		}
@@ -129,7 +133,7 @@ func (a *arranger) read(pg *page, p *source.Problems) bool {
 		}
 		if name := pg.playerOf(cells, p); a.layout != perDot && name.Text != "" && !a.seen[name.Text] {
 			a.seen[name.Text] = true
-			a.listed = append(a.listed, name)
+			a.listed, a.after = append(a.listed, name), append(a.after, pg.lastAbove(i))
 		}
 	}
 	return true
@@ -150,7 +154,7 @@ func (a *arranger) listSets(pg *page, i int, cells []table.Cell, p *source.Probl
 	for _, f := range pg.forms {
 		for _, column := range f.places {
 			if cell := at(cells, column); column >= 0 && cell.Text != "" && cell.Sound(p) {
-				a.listing.note(f.label, i, cell, p)
+				a.listing.Note(f.label, i, cell, p)
 				break
 			}
 		}
@@ -165,7 +169,7 @@ func (a *arranger) fill(pg *page, label, player *table.Cell, anything bool) bool
 	for i, cell := range []*table.Cell{label, player} {
 		switch {
 		case cell.Text != "":
-			if i == 1 && cell.Text != pg.above[1].Text && label.Text == "" {
+			if i == 1 && pg.byPlayer && cell.Text != pg.above[1].Text && label.Text == "" {
 				pg.above[0] = table.Cell{} // another player, whose sets begin again
 			}
 			pg.above[i] = *cell
@@ -199,10 +203,10 @@ func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Prob
 	case !anything && (pg.set < 0 || player.Text == "" && label.Text == ""):
 		return row, false // nobody there, or nothing but what is not read
 	case !anything && player.Text == "":
-		p.Add(aloneInRow(label))
+		p.Add(aloneInRow(label, 0))
 		return row, false
 	case !anything && label.Text == "":
-		p.Add(aloneInRow(player))
+		p.Add(aloneInRow(player, 0))
 		return row, false
 	}
 	// what the sheet, a title or a column's name says was looked at where it was found
@@ -211,9 +215,12 @@ func (a *arranger) dot(pg *page, f *dotIndex, cells []table.Cell, p *source.Prob
 	}
 	named := len(pg.players) > 0
 	if player.Text == "" && sound(player, named) {
-		p.Add(dotWithoutPlayer(player.Span))
+		p.Add(dotWithoutPlayer(player.Span, a.layout == perDot && !a.Columns.Fill.Set))
 	}
-	if player.Text == "" || !sound(player, named) || !sound(label, pg.set >= 0) {
+	if label.Text == "" && pg.set >= 0 && sound(label, true) {
+		p.Add(dotWithoutSet(at(cells, pg.set).Span))
+	}
+	if player.Text == "" || label.Text == "" || !sound(player, named) || !sound(label, pg.set >= 0) {
 		return row, false
 	}
 	for _, cell := range own[3:] {
@@ -232,10 +239,10 @@ func (a *arranger) note(pg *page, row table.Row, cells []table.Cell, p *source.P
 	if label.Text == "" {
 		return
 	}
-	a.listing.meet(player.Text, label)
+	a.listing.Meet(player.Text, label)
 	for i, column := range []int{pg.movement, pg.counts, pg.hold} {
 		if cell := at(cells, column); column >= 0 && cell.Text != "" && cell.Sound(p) {
-			a.listing.note(label, i, cell, p)
+			a.listing.Note(label, i, cell, p)
 		}
 	}
 }

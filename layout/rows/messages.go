@@ -10,11 +10,6 @@ import (
 
 // The messages of this package, one function each: what is wrong, in the reader's terms, and what to do.
 
-// oneOrder is what to do where the rows leave the order of the sets open.
-const oneOrder = "put each player's rows in the order of the sets, with at least one player in every set; or " +
-	"list the " +
-	"sets in a sheet of their own"
-
 func unknownFill(t table.Text) source.Problem {
 	return source.ErrorAt("drill-columns", t.Span,
 		fmt.Sprintf("fill cannot be %q", t.V),
@@ -92,7 +87,7 @@ func halfADot(at source.Span) source.Problem {
 func xWithoutY(at source.Span) source.Problem {
 	return source.ErrorAt("drill-columns", at,
 		"x and y go together",
-		"name both columns")
+		`name both columns; or, with x, one of depths: depth = "..."`)
 }
 
 func setSlotTwice(at source.Span) source.Problem {
@@ -137,10 +132,10 @@ func tooManyRows(at source.Span) source.Problem {
 		"split the show, or check that this is a drill")
 }
 
-func noDotAtAll(name table.Cell) source.Problem {
+func noDotAtAll(name table.Cell, last int) source.Problem {
 	return source.WarningAt("missing-dot", name.Span,
 		fmt.Sprintf("%s has no dot in any set", name.Text),
-		"add them; if this is a note, move it out of the player column, or write last = N in [drill.columns]")
+		"add them; if this is a note, move it out of the player column, or write "+lastLine(last))
 }
 
 func emptySheet(f *source.File) source.Problem {
@@ -222,24 +217,38 @@ func setLacksColumn(label table.Cell, pattern string) source.Problem {
 		"add it, or fix its name")
 }
 
-func listedTwice(key, set string, first, cell table.Cell) source.Problem {
-	return source.ErrorAt("listed-twice", cell.Span,
-		fmt.Sprintf("%s of set %s is %s here and %s elsewhere", key, set, cell.Text, first.Text),
-		"keep one of them",
-		source.Note{Span: first.Span, Text: "elsewhere"})
+// lastLine is the line that leaves out the rows below one; last is 0 where that is not known.
+func lastLine(last int) string {
+	if last == 0 {
+		return "last = N in [drill.columns]"
+	}
+	return fmt.Sprintf("last = %d in [drill.columns]", last)
 }
 
-func aloneInRow(alone table.Cell) source.Problem {
+func noteBelow(first table.Cell, last int) source.Problem {
+	return source.ErrorAt("missing-cell", first.Span,
+		fmt.Sprintf("%q is below the last dot, and no set of that name is in the list of sets", first.Text),
+		"if it is a note, write "+lastLine(last)+"; if it is a dot, fix its set and its words")
+}
+
+func aloneInRow(alone table.Cell, last int) source.Problem {
 	return source.ErrorAt("missing-cell", alone.Span,
 		fmt.Sprintf("%q is the only cell in its row", alone.Text),
-		"fill in the others; if it is a note, move it to a column that is not read, or write last = N in "+
-			"[drill.columns]")
+		"fill in the others; if it is a note, move it to a column that is not read, or write "+lastLine(last))
 }
 
-func dotWithoutPlayer(at source.Span) source.Problem {
+func dotWithoutPlayer(at source.Span, mayFill bool) source.Problem {
+	do := "write the player's name"
+	if mayFill {
+		do += `; if it is that of the row above, write in [drill.columns]: fill = "down"`
+	}
+	return source.ErrorAt("missing-cell", at, "this row has a dot but no player", do)
+}
+
+func dotWithoutSet(at source.Span) source.Problem {
 	return source.ErrorAt("missing-cell", at,
-		"this row has a dot but no player",
-		"write the player's name")
+		"this row has a dot but no set",
+		`write the set; if it is that of the row above, write in [drill.columns]: fill = "down"`)
 }
 
 func unlisted(label table.Cell, key string) source.Problem {
@@ -250,20 +259,6 @@ func unlisted(label table.Cell, key string) source.Problem {
 	return source.ErrorAt("missing-cell", label.Span,
 		fmt.Sprintf("set %s has no %s", label.Text, key),
 		fmt.Sprintf("fill in the sheet's %s, or say where they are in [drill.columns]: %s", key, example))
-}
-
-func ordersDisagree(label table.Cell) source.Problem {
-	return source.ErrorAt("set-order", label.Span,
-		fmt.Sprintf("the order of the sets is unclear: set %s comes before another for one player and after it for "+
-			"another", label.Text),
-		oneOrder)
-}
-
-func orderUnknown(a, b table.Cell) source.Problem {
-	return source.ErrorAt("set-order", a.Span,
-		fmt.Sprintf("the order of the sets is unclear: no player has a dot in set %s and set %s, one right after the "+
-			"other", a.Text, b.Text),
-		oneOrder)
 }
 
 func setsInOneSheet(at source.Span) source.Problem {

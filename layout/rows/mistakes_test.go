@@ -70,7 +70,7 @@ func TestLayoutMistakes(t *testing.T) {
 		{"a note in the column of players", "", sets,
 			"player,set,lateral,depth\nA,1,on 50,on FH\nA,2,on 50,on FH\nbreathe!,,,\n",
 			`dots:4:1: missing-cell: "breathe!" is the only cell in its row; fill in the others; if it is a ` +
-				`note, move it to a column that is not read, or write last = N in [drill.columns]`},
+				`note, move it to a column that is not read, or write last = 3 in [drill.columns]`},
 		{"the same, cut off", "last = 3", sets,
 			"player,set,lateral,depth\nA,1,on 50,on FH\nA,2,on 50,on FH\nbreathe!,,,\n", ""},
 		{"a dot of nobody", "dot = '{set}'", sets,
@@ -80,7 +80,7 @@ func TestLayoutMistakes(t *testing.T) {
 		{"a player of no dot", "dot = '{set}'", sets,
 			wide([]string{"player", "1", "2"}, []string{"A", "on 50; on FH", "on 50; on FH"}, []string{"B"}),
 			"dots:Dots!A3: missing-dot: B has no dot in any set; add them; if this is a note, move it out of the " +
-				"player column, or write last = N in [drill.columns]"},
+				"player column, or write last = 2 in [drill.columns]"},
 		{"told twice", "", "",
 			"player,set,lateral,depth,movement,counts\nA,1,on 50,on FH,1,0\nB,1,S1 on 45,on FH,1,8\n",
 			"dots:3:22: listed-twice: counts of set 1 is 8 here and 0 elsewhere; keep one of them"},

@@ -25,6 +25,8 @@ type page struct {
 	set                    int
 	players                []int         // columns of the parts of a name
 	above                  [2]table.Cell // the set and the player of the row above, where blank ones are filled
+	below                  int           // rows that are below the body
+	byPlayer               bool          // a name is above its sets, and no set above its players
 	movement, counts, hold int
 	forms                  []dotIndex
 	byLabel                map[string]int // index of a set's form
@@ -69,7 +71,7 @@ func (a *arranger) page(s sheetBlock, p *source.Problems) (*page, bool) {
 	if a.layout == perSet {
 		pg.body = s.Rows.After(head) // that a set has a column may show only in what is in it
 		ok = a.columns(pg, p)
-		pg.body = s.until(head, c.Last, func(cells []table.Cell) bool { return a.isNote(pg, cells) }, p)
+		a.cutBody(pg, head, p)
 		a.idle(pg, p)
 		return pg, ok
 	}
@@ -81,9 +83,33 @@ func (a *arranger) page(s sheetBlock, p *source.Problems) (*page, bool) {
 	}
 	f.index = rowIndex(f.places)
 	pg.forms = []dotIndex{f}
-	pg.body = s.until(head, c.Last, func(cells []table.Cell) bool { return a.isNote(pg, cells) }, p)
+	a.cutBody(pg, head, p)
 	a.idle(pg, p)
+	pg.byPlayer = pg.listsByPlayer()
 	return pg, true
+}
+
+// cutBody finds the rows below the header that are the table's.
+func (a *arranger) cutBody(pg *page, head int, p *source.Problems) {
+	pg.body = pg.of.until(head, a.Columns.Last, func(cells []table.Cell) bool { return a.isNote(pg, cells) }, p)
+	pg.below = pg.of.Rows.Len() - max(head+1, 0) - pg.body.Len()
+}
+
+// listsByPlayer reports whether rows with a set have blanks for the player, and more so than the other way round.
+func (pg *page) listsByPlayer() bool {
+	if len(pg.players) == 0 || pg.set < 0 {
+		return false
+	}
+	noPlayer, noSet := 0, 0
+	for _, cells := range pg.body.All() {
+		switch player, set := at(cells, pg.players[0]).Text, at(cells, pg.set).Text; {
+		case player == "" && set != "":
+			noPlayer++
+		case player != "" && set == "":
+			noSet++
+		}
+	}
+	return noPlayer > noSet
 }
 
 // header finds the names of the columns: in the sheet or block itself, or for a block that has none above the first
@@ -124,19 +150,23 @@ func (pg *page) places() (list []int) {
 
 // isNote reports whether a row cannot be one of the table: it has nothing where a dot would be, or no dot and no player.
 func (a *arranger) isNote(pg *page, cells []table.Cell) bool {
-	anything := false
+	if a.anyDot(pg, cells) {
+		return false
+	}
+	anything := slices.ContainsFunc(pg.places(), func(i int) bool { return at(cells, i).Text != "" })
+	return !anything || len(pg.players) > 0 && at(cells, pg.players[0]).Text == ""
+}
+
+// anyDot reports whether a cell of a row has what its column takes for a place.
+func (a *arranger) anyDot(pg *page, cells []table.Cell) bool {
 	for _, f := range pg.forms {
 		for key, i := range f.places {
-			text := at(cells, i).Text
-			if i < 0 || text == "" {
-				continue
-			}
-			if anything = true; a.reads(key, text) {
-				return false
+			if i >= 0 && at(cells, i).Text != "" && a.reads(key, at(cells, i).Text) {
+				return true
 			}
 		}
 	}
-	return !anything || len(pg.players) > 0 && at(cells, pg.players[0]).Text == ""
+	return false
 }
 
 // reads reports whether a text is what the column of a key takes.

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strings"
 
+	"backfield/layout/setlist"
 	"backfield/layout/source"
 	"backfield/layout/table"
 )
@@ -78,4 +79,35 @@ func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row,
 		rows = append(rows, table.NewRow(own[0].Span, own, setIndex))
 	}
 	return rows, whole
+}
+
+// SetRows are the rows of a sheet of sets. Where the sets are in rows, no player need have a dot in each of them: the
+// order
+// is the one that agrees with every player's rows, if there is one and only one.
+func (c *Columns) SetRows(t *setlist.Listing, p *source.Problems) []table.Row {
+	if c.layout() == perDot && !t.Sort(p) {
+		return nil
+	}
+	var rows []table.Row
+	for _, label := range t.Labels {
+		is := t.Of(label.Text)
+		own := []table.Cell{label, is[0], is[1], is[2]}
+		for i := range own {
+			if own[i].Span.File == nil {
+				own[i].Span = label.Span
+			}
+		}
+		if c.Movement.All.Set {
+			own[1] = c.Movement.cell()
+		}
+		for i, key := range []string{"movement", "counts"} {
+			if own[1+i].Text == "" {
+				p.Add(unlisted(label, key))
+				own[1+i].Span.End = own[1+i].Span.Start
+				p.Close(own[1+i].Span)
+			}
+		}
+		rows = append(rows, table.NewRow(label.Span, own, setIndex))
+	}
+	return rows
 }

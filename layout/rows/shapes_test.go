@@ -175,6 +175,9 @@ func TestShapeMistakes(t *testing.T) {
 			"dots:2:1: this row has a dot but no player"},
 		{"no fill asked for", "", "player,set,lateral,depth\nA,1,on 50,on FH\n,2,on 50,on FH\n",
 			"dots:3:1: this row has a dot but no player"},
+		{"a footer right below a block", "block = 'Performer: {player}'\nmovement = 1",
+			strings.NewReplacer("depth\n", "depth,counts\n", "on FH\n", "on FH,0\n").Replace(blocks) + "checked\n",
+			`dots:5:1: "checked" is the only cell in its row`},
 		{"no such row", "header = [1, 7]", "player,set,lateral,depth\nA,1,on 50,on FH\n", "show.toml:1:14: row 7 is empty"},
 		{"a part of a name that is not there", "player = ['player', 'Lable']", "player,Label,set,lateral,depth\nA,1,1,on 50,on FH\n",
 			`show.toml:1:21: row 1 of dots has no column "Lable"`},
@@ -195,6 +198,42 @@ func TestShapeMistakes(t *testing.T) {
 				t.Errorf("%s\nwant\n%s", strings.Join(got, "\n"), c.want)
 			}
 		})
+	}
+}
+
+// Notes right below a block, and a cover beside sheets of bare names, are no dots. They are listed as unread. A name of a
+// set may be in its first row only, like one of a player.
+func TestNoDots(t *testing.T) {
+	const sets = "set,movement,counts\n1,1,0\n2,1,16\n"
+	page := [][]string{{"set", "lateral", "depth"}, {"1", "on 50", "on FH"}, {"2", "on 50", "on BH"}}
+	shifted := [][]string{{"set", "lateral", "depth"}, {"1", "S1 on 45", "on FH"}, {"2", "S1 on 45", "on BH"}}
+	const block = "Performer: A\nset,lateral,depth\n1,on 50,on FH\n2,on 50,on BH\n"
+	other := strings.NewReplacer("r: A", "r: B", "on 50", "S1 on 45").Replace(block)
+	cover := [][]string{{"The mill"}, {"staff", "Monday"}}
+	for _, c := range []struct{ name, columns, dots, idle string }{
+		{"a footer below each block", "block = 'Performer: {player}'", block + "see the section leader\n" + other +
+			"Total:,2 sets\nrev. B\n", `dots:5:1: row 5, below the block|dots:10:1: row 10, below the block`},
+		{"a cover beside players", "sheet = '{player}'", book(t, true, "Cover", cover, "A", page, "B", shifted),
+			`dots:Cover!A1: the sheet "Cover"`},
+		{"a set in its first row", "fill = 'down'",
+			"set,player,lateral,depth\n1,A,on 50,on FH\n,B,S1 on 45,on FH\n2,A,on 50,on BH\n,B,S1 on 45,on BH\n", ""},
+	} {
+		d, p := read(t, c.columns, sets, c.dots)
+		var got []string
+		for _, x := range p.AllIdle() {
+			got = append(got, x.Span.Where()+": "+x.What)
+		}
+		if strings.Join(got, "|") != c.idle || len(p.All()) > 0 {
+			t.Errorf("%s: %q, want %q\n%s", c.name, got, c.idle, said(p))
+			continue
+		}
+		if len(d.Players) != 2 || d.Players[0].Known() != 2 || d.Players[1].Words(1) != "S1 on 45; on BH" {
+			t.Errorf("%s: %v", c.name, d.Players)
+		}
+	}
+	_, p := read(t, "fill = 'down'", sets, "set,player,lateral,depth\n1,A,on 50,on FH\n2,A,on 50,on BH\n7,rev. B,May\n")
+	if want := `write last = 3 in [drill.columns]`; len(p.All()) != 1 || !strings.Contains(p.All()[0].Do, want) {
+		t.Errorf("%s, want %s", said(p), want)
 	}
 }
 

@@ -33,10 +33,12 @@ func Words(given []string) (words []field.Word, err error) {
 	return words, nil
 }
 
-// Guess proposes the layout of a sheet of dots. sure is false where it cannot and must; then it has said why.
-func Guess(w io.Writer, path string, dots *source.File, ground field.Field, must bool) (c rows.Columns, sure bool) {
+// Guess proposes the layout of a sheet of dots, in which what was given stays. sure is false where it cannot and must;
+// then it has said why.
+func Guess(w io.Writer, path string, dots *source.File, ground field.Field, given rows.Columns,
+	must bool) (c rows.Columns, sure bool) {
 	var p source.Problems
-	c, missing := guess.Columns(dots, ground, &p)
+	c, missing := guess.Columns(dots, ground, given, &p)
 	if missing == "" || !must {
 		return c, true
 	}

@@ -39,6 +39,15 @@ func Agreed(ask func(question string) bool, talk io.Writer, dir string) bool {
 	return true
 }
 
+// Next says what was replaced by files that were written, and how a score uses them.
+func Next(w io.Writer, kept []string) {
+	if len(kept) > 0 {
+		fmt.Fprintf(w, "REPLACED what was there; kept as %s\n", strings.Join(kept, ", "))
+	}
+	fmt.Fprintf(w, "Put this line into show.toml:\n\n"+
+		"    drill = { sets = \"sets.csv\", dots = \"dots.csv\" }\n")
+}
+
 // Write writes a drill into a folder. What it replaces is kept under the names that it returns. The error names the
 // file that cannot be read or written.
 func Write(dir string, d *drill.Drill) (kept []string, err error) {

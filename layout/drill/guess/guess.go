@@ -18,12 +18,18 @@ const (
 	most     = 0.7 // the share of a column that must read as one kind
 )
 
-// Columns proposes a layout for a sheet; missing says what could not be found, "" where nothing is missing.
-func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Columns, missing string) {
+// Columns proposes a layout for a sheet, in which what was given stays; missing says what could not be found, "" where
+// nothing is missing.
+func Columns(f *source.File, ground field.Field, given rows.Columns, p *source.Problems) (c rows.Columns,
+	missing string) {
 	sheets := table.ReadSheets(f, p)
-	found, why := lookAt(sheets, ground)
-	if len(sheets) == 1 && (len(found) == 0 || found[0].liesAcross(&sheets[0])) {
-		if v, ok := turnedView(sheets[0], ground); ok {
+	isGiven := func(s table.Sheet) bool { return given.Sheet.Set && s.Name == given.Sheet.V }
+	if one := slices.IndexFunc(sheets, isGiven); one >= 0 {
+		sheets = sheets[one : one+1]
+	}
+	found, why := lookAt(sheets, ground, given)
+	if len(sheets) == 1 && (given.Transposed.V || len(found) == 0 || found[0].liesAcross(&sheets[0])) {
+		if v, ok := turnedView(sheets[0], ground, given); ok {
 			return v.columns, ""
 		}
 	}
@@ -64,9 +70,9 @@ func Columns(f *source.File, ground field.Field, p *source.Problems) (c rows.Col
 }
 
 // lookAt looks at each sheet. Where none has dots it says why the first has none.
-func lookAt(sheets []table.Sheet, ground field.Field) (found []sheetView, why string) {
+func lookAt(sheets []table.Sheet, ground field.Field, given rows.Columns) (found []sheetView, why string) {
 	for i := range sheets {
-		v, reason := look(&sheets[i], ground)
+		v, reason := look(&sheets[i], ground, given)
 		if reason == "" {
 			found = append(found, v)
 		} else if why == "" {
@@ -82,6 +88,7 @@ type sheetView struct {
 	set     string
 	perSet  bool
 	named   bool // the column of players is called so
+	signed  bool // x has negative numbers
 	columns rows.Columns
 }
 
@@ -91,6 +98,8 @@ type sheetColumn struct {
 	text string // as written
 	kind columnKind
 	all  int // cells with anything in them
+
+	negative bool // a cell is a number below 0
 }
 
 // ours are names of columns that never hold a place, whatever their cells look like.
@@ -98,10 +107,10 @@ var ours = []string{"set", "set number", "player", "performer", "name", "label",
 	"holds", "hold counts", "movement", "mvt"}
 
 // look tries the first rows of a sheet as its header.
-func look(s *table.Sheet, ground field.Field) (sheetView, string) {
+func look(s *table.Sheet, ground field.Field, given rows.Columns) (sheetView, string) {
 	first := ""
 	for head := range min(headRows, s.Rows.Len()-1) {
-		v, reason := try(s, head, ground)
+		v, reason := try(s, head, ground, given)
 		if reason == "" {
 			return v, ""
 		}
@@ -109,7 +118,7 @@ func look(s *table.Sheet, ground field.Field) (sheetView, string) {
 			first = reason
 		}
 		if twoHeads(s, head, ground) {
-			return twoRows(s, head, ground)
+			return twoRows(s, head, ground, given)
 		}
 	}
 	if first == "" {
@@ -151,12 +160,12 @@ func rowNumber(s *table.Sheet, i int) int {
 func named(text string) table.Text { return table.Text{V: text, Set: true} }
 
 // try takes a row as the header. It says what is missing, "" where nothing is.
-func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
+func try(s *table.Sheet, head int, ground field.Field, given rows.Columns) (sheetView, string) {
 	list, ok := readHeader(s, head, ground)
 	if !ok {
 		return sheetView{}, "the first rows have dots, but no column names"
 	}
-	v := sheetView{sheet: s.Name}
+	v := sheetView{sheet: s.Name, columns: given}
 	if head > 0 {
 		v.columns.Header.Int = table.Int{V: rowNumber(s, head), Set: true}
 	}
@@ -174,26 +183,42 @@ func try(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
 	if player == nil {
 		player = firstText(list)
 	}
-	if player != nil {
+	switch {
+	case given.Player.Set:
+		v.named = true
+	case player != nil:
 		v.columns.Player.Text = named(player.text)
 	}
-	v.symbol(list, s.Rows.After(head))
-	if c := one(list, "set", "set number"); c != nil && !v.perSet {
-		v.set = c.text
-		v.columns.Set = named(c.text)
-		at := func(name string) int {
-			return slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == name })
-		}
-		if v.named && filled(s.Rows.After(head), at(v.columns.Player.V), at(c.text)) {
-			v.columns.Fill.Text = named("down")
-		}
+	if !given.Player.Set {
+		v.symbol(list, s.Rows.After(head))
 	}
+	v.sets(list, s.Rows.After(head))
 	if v.perSet { // the facts about the sets are in rows, under the column of players
 		at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.text == v.columns.Player.V })
 		list = firstCells(s.Rows.After(head), at)
 	}
 	v.counts(list)
 	return v, ""
+}
+
+// sets finds the column of sets, and whether it or the players' has its names only in the first row of each.
+func (v *sheetView) sets(list []sheetColumn, body table.SheetRows) {
+	c := one(list, "set", "set number")
+	if v.columns.Set.Set {
+		c = &sheetColumn{text: v.columns.Set.V}
+	}
+	if c == nil || v.perSet {
+		return
+	}
+	v.set = c.text
+	v.columns.Set = named(c.text)
+	at := func(name string) int {
+		return slices.IndexFunc(list, func(c sheetColumn) bool { return strings.EqualFold(c.text, name) })
+	}
+	player, set := at(v.columns.Player.V), at(c.text)
+	if v.named && player >= 0 && set >= 0 && (filled(body, player, set) || filled(body, set, player)) {
+		v.columns.Fill.Text = named("down")
+	}
 }
 
 // readHeader reads the columns under a header; ok is false where the row holds dots itself.
@@ -203,12 +228,13 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColum
 		isDot := func(k columnKind) bool {
 			return k == aDot || k == aLateral || k == aDepth && !slices.Contains(own, aLine)
 		}
-		if slices.ContainsFunc(own, isDot) {
+		if slices.ContainsFunc(own, isDot) || likeAcross.MatchString(cell.Text) && likeAlong.MatchString(cell.Text) {
 			return nil, false
 		}
 		c := sheetColumn{name: plain(cell.Text), text: strings.Join(strings.Fields(cell.Text), " ")}
 		if c.text != "" && !slices.Contains(ours, c.name) {
 			c.kind, c.all = read(s.Rows.After(head), i, ground)
+			c.negative = c.name == "x" && negative(s.Rows.After(head), i)
 		}
 		list = append(list, c)
 	}
@@ -232,7 +258,9 @@ func (v *sheetView) counts(list []sheetColumn) {
 	if c == nil {
 		return
 	}
-	v.columns.Counts = named(c.text)
+	if !v.columns.Counts.Set {
+		v.columns.Counts = named(c.text)
+	}
 	if c := one(list, "hold", "holds", "hold counts"); c != nil {
 		v.columns.Hold = named(c.text)
 	}

@@ -7,6 +7,7 @@ import (
 
 	"backfield/layout/drill"
 	"backfield/layout/field"
+	"backfield/layout/rows"
 	"backfield/layout/source"
 )
 
@@ -42,6 +43,19 @@ func TestColumns(t *testing.T) {
 		{"a depth of numbers alone, beside another number",
 			sheet("Name,Set,Pack,L/R,Depth\nA,1,4,S1 2 in 35,28\nB,1,5,S2 on 40,12\n"),
 			"set=Set player=Name lateral=L/R depth=Depth"},
+		{"steps with words", sheet("Set,Player,Side,Steps,Yard,Depth,Hash\n1,A,1,4 inside,45,6 behind,front hash\n" +
+			"2,A,2,on,40,on,BH\n"), "set=Set player=Player side=Side steps=Steps yard=Yard depth_steps=Depth line=Hash"},
+		{"parts, and a depth in words", sheet("Set,Player,Side,Steps,Yard,Along\n1,A,1,4 inside,45,6 behind FH\n" +
+			"2,A,2,on,40,on BH\n"), "set=Set player=Player depth=Along side=Side steps=Steps yard=Yard"},
+		{"x with a sign, and a depth", sheet("Set,Player,X,Depth\n1,A,-6,36\n2,A,10.5,40\n"),
+			"set=Set player=Player depth=Depth x=X"},
+		{"x with a side, and a depth", sheet("Set,Player,Side,X,Depth\n1,A,1,6,36\n2,A,2,10.5,40\n"),
+			"set=Set player=Player depth=Depth side=Side x=X"},
+		{"x without a side", sheet("Set,Player,X,Depth\n1,A,6,36\n2,A,10.5,40\n"),
+			"no: the column \"X\" has no negative numbers, so it does not say the side; name the column that does " +
+				"(--column side=NAME), or where it counts from (--column \"x_from=side 1 goal line\")"},
+		{"sets in their first row", sheet("Set,Name,L,D\n1,A,on 50,on FH\n,B,on 50,on BH\n,C,on 50,on FSL\n2,A,on 50,on BH\n"),
+			"set=Set player=Name fill=down lateral=L depth=D"},
 		{"parts in another order",
 			sheet("set,player,Depth Steps,F/B,Line,Side,Steps,I/O,Yards\n1,A,4,behind,FH,1,2,in,35\n1,B,2,front,BH,2," +
 				"3,out,40\n"),
@@ -104,7 +118,7 @@ func TestColumns(t *testing.T) {
 		{"sets of no pattern", sheet("Player,Open,Close\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},
 	} {
 		var p source.Problems
-		got, missing := Columns(c.file, college, &p)
+		got, missing := Columns(c.file, college, rows.Columns{}, &p)
 		text := "no: " + missing
 		if missing == "" {
 			var words []string
@@ -161,7 +175,7 @@ func FuzzColumns(f *testing.F) {
 	f.Add("Performer: T1,,\nSet,L,D\n1,on 50,on FH\n\nPerformer: T2,,\nSet,L,D\n1,on 50,on BH\n")
 	f.Fuzz(func(t *testing.T, text string) {
 		var p source.Problems
-		c, missing := Columns(sheet(text), college, &p)
+		c, missing := Columns(sheet(text), college, rows.Columns{}, &p)
 		if missing != "" {
 			return
 		}

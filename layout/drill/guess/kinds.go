@@ -8,6 +8,7 @@ import (
 	"unicode"
 
 	"backfield/layout/field"
+	"backfield/layout/source"
 	"backfield/layout/table"
 )
 
@@ -25,6 +26,9 @@ const (
 	inOut
 	frontBack
 	aLine
+	acrossSteps // steps with inside or outside, for a yard line in another column
+	alongSteps
+	noSide // a half across the field without its side
 )
 
 var letters = regexp.MustCompile(`[A-Za-z]`)
@@ -45,7 +49,8 @@ func read(rows table.SheetRows, at int, ground field.Field) (columnKind, int) {
 			counts[k]++
 		}
 	}
-	for _, k := range []columnKind{aDot, aSide, inOut, frontBack, aLine, aLateral, aDepth, aYard, aNumber} {
+	for _, k := range []columnKind{aDot, aSide, inOut, frontBack, aLine, aLateral, acrossSteps, alongSteps, noSide,
+		aDepth, aYard, aNumber} {
 		among := all
 		if k == aDot || k == aLateral || k == aDepth {
 			among -= counts[aNumber] // counts above the dots of each set
@@ -75,6 +80,7 @@ func kinds(text string, ground field.Field) (list []columnKind) {
 	_, noLateral := ground.Lateral(text)
 	_, noDepth := ground.Depth(text)
 	hasDigits := strings.ContainsFunc(text, unicode.IsDigit)
+	steps := letters.MatchString(text) && noLateral != nil && noDepth != nil
 	isGoal := noLateral == nil && strings.HasPrefix(word, "g")
 	for _, x := range []struct {
 		kind columnKind
@@ -85,6 +91,9 @@ func kinds(text string, ground field.Field) (list []columnKind) {
 		{inOut, slices.Contains(insideWords, word)},
 		{frontBack, slices.Contains(depthWords, word)},
 		{aLine, noDepth == nil && !hasDigits && !strings.HasPrefix(word, "on")},
+		{acrossSteps, steps && reads(ground.Lateral("side 1 "+text+" 40"))},
+		{alongSteps, steps && reads(ground.Depth(text+" front hash"))},
+		{noSide, letters.MatchString(text) && reads(ground.Lateral("side 1 "+text))},
 		{aLateral, noLateral == nil && letters.MatchString(text)},
 		{aDepth, noDepth == nil},
 		{aYard, isNumber && v >= 0 && v == float64(int(v)/5*5) || isGoal},
@@ -95,4 +104,19 @@ func kinds(text string, ground field.Field) (list []columnKind) {
 		}
 	}
 	return list
+}
+
+// reads reports whether a half of a dot could be read.
+func reads(_ float64, fault *source.Fault) bool { return fault == nil }
+
+// negative reports whether a cell of a column is a number below 0.
+func negative(rows table.SheetRows, at int) bool {
+	for _, cells := range rows.All() {
+		if at < len(cells) {
+			if v, err := strconv.ParseFloat(cells[at].Text, 64); err == nil && v < 0 {
+				return true
+			}
+		}
+	}
+	return false
 }

@@ -14,12 +14,22 @@ import (
 
 const noPlace = "no columns with dots were found"
 
-// place finds the columns that say where a player is: a dot, its halves, x and y, or the parts of the halves. It
-// says what is missing.
+// place finds the columns that say where a player is: a dot, its halves, x and y, or the parts of the halves. It keeps
+// what was given. It says what is missing.
 func (v *sheetView) place(list []sheetColumn) string {
 	c := &v.columns
-	dots, laterals, depths := of(list, aDot), of(list, aLateral), of(list, aDepth)
+	if c.Dot.Set {
+		v.perSet = strings.Contains(c.Dot.V, "{set}")
+		return ""
+	}
+	v.perSet = strings.Contains(c.Lateral.V+c.Yard.V+c.X.V, "{set}")
+	across, along := c.Lateral.Set || c.Yard.Set || c.X.Set, c.Depth.Set || c.Line.Set || c.Y.Set
+	if across && along || v.perSet {
+		return ""
+	}
+	dots, laterals, depths := of(list, aDot), append(of(list, aLateral), of(list, noSide)...), of(list, aDepth)
 	switch {
+	case across || along:
 	case len(dots) == 1 && len(laterals) == 0:
 		c.Dot = named(dots[0])
 		return ""
@@ -30,22 +40,128 @@ func (v *sheetView) place(list []sheetColumn) string {
 		}
 		c.Dot, v.perSet = named(text), true
 		return ""
-	case len(laterals) == 1 && len(depths) == 1:
-		c.Lateral, c.Depth = named(laterals[0]), named(depths[0])
-		return ""
-	case len(laterals) == 1 && len(depths) == 0:
-		if depth := depthNumber(list); depth != nil {
-			c.Lateral, c.Depth = named(laterals[0]), named(depth.text)
-			return ""
-		}
 	case len(laterals) > 1 && len(laterals) == len(depths):
 		return v.halves(laterals, depths)
 	}
-	if x, y := one(list, "x"), one(list, "y"); x != nil && y != nil {
+	x, y := one(list, "x"), one(list, "y")
+	if !across && !along && x != nil && y != nil && len(laterals)+len(depths) == 0 {
 		c.X, c.Y = named(x.text), named(y.text)
 		return ""
 	}
-	return v.parts(list)
+	steps := ""
+	if !across {
+		across, steps = v.across(list, laterals)
+	}
+	if !along {
+		along = v.along(list, depths, steps)
+	}
+	switch {
+	case !across || !along:
+		return noPlace
+	case c.Yard.Set && c.Line.Set && (c.Steps.Set != c.DepthSteps.Set || !c.Steps.Set):
+		return "no two columns of steps, side to side and front to back, were found"
+	case c.X.Set && !c.Y.Set && !c.Side.Set && !c.XFrom.Set && !v.signed:
+		return fmt.Sprintf("the column %q has no negative numbers, so it does not say the side; name the column that "+
+			"does (--column side=NAME), or where it counts from (--column %q)", c.X.V, "x_from=side 1 goal line")
+	}
+	return ""
+}
+
+// across finds the half across the field: in one column, in parts, or as x. steps is the column of its steps.
+func (v *sheetView) across(list []sheetColumn, laterals []string) (ok bool, steps string) {
+	c := &v.columns
+	side := pickKind(list, aSide)
+	if len(laterals) == 1 {
+		c.Lateral = named(laterals[0])
+		if of(list, noSide) != nil && side != nil {
+			c.Side = named(side.text)
+		}
+		return of(list, noSide) == nil || side != nil, ""
+	}
+	yard := one(list, "yard line", "yard", "yards", "yardline", "yd ln", "yd line")
+	if yard == nil {
+		yard = pickKind(list, aYard)
+		if yard != nil && (depthNumber([]sheetColumn{*yard}) != nil || yard.name == "x") {
+			yard = nil
+		}
+	}
+	if x := one(list, "x"); x != nil && (yard == nil || yard.text == x.text) {
+		c.X, v.signed = named(x.text), x.negative
+		if side != nil {
+			c.Side = named(side.text)
+		}
+		return true, ""
+	}
+	if yard == nil {
+		return false, ""
+	}
+	c.Yard = named(yard.text)
+	for kind, into := range map[columnKind]*table.Text{aSide: &c.Side, inOut: &c.Inside} {
+		if found := pickKind(list, kind); found != nil {
+			*into = named(found.text)
+		}
+	}
+	found := pickKind(list, acrossSteps)
+	if found == nil {
+		found = stepsOf(list, yard.text, false)
+	}
+	if found != nil {
+		c.Steps = named(found.text)
+	}
+	return true, c.Steps.V
+}
+
+// along finds the half along the field: in one column, in parts, or as a number alone.
+func (v *sheetView) along(list []sheetColumn, depths []string, steps string) bool {
+	c := &v.columns
+	if len(depths) == 1 {
+		c.Depth = named(depths[0])
+		return true
+	}
+	if line := pickKind(list, aLine); line != nil {
+		c.Line = named(line.text)
+		if found := pickKind(list, frontBack); found != nil {
+			c.Behind = named(found.text)
+		}
+		found := pickKind(list, alongSteps)
+		if found == nil {
+			found = stepsOf(list, c.Yard.V, true)
+		}
+		if found != nil && found.text != steps {
+			c.DepthSteps = named(found.text)
+		}
+		return true
+	}
+	if depth := depthNumber(list); depth != nil && depth.text != steps && depth.text != c.Yard.V {
+		c.Depth = named(depth.text)
+		return true
+	}
+	return false
+}
+
+// stepsOf finds the column of the steps of a half, which are numbers. They come before the line that they count from, as
+// the words of a dot do: the first is side to side, unless its name says otherwise.
+func stepsOf(list []sheetColumn, yard string, depth bool) *sheetColumn {
+	var steps []*sheetColumn
+	for i := range list {
+		x := &list[i]
+		if (x.kind == aNumber || x.kind == aYard) && x.text != yard && stepsName.MatchString(x.name) {
+			steps = append(steps, x)
+		}
+	}
+	isDepth := func(x *sheetColumn) bool {
+		return slices.ContainsFunc([]string{"depth", "front", "back"},
+			func(word string) bool { return strings.Contains(x.name, word) })
+	}
+	switch {
+	case len(steps) == 1 && isDepth(steps[0]) == depth:
+		return steps[0]
+	case len(steps) != 2:
+		return nil
+	case isDepth(steps[0]) != depth:
+		return steps[1]
+	}
+	return steps[0]
 }
 
 // depthNumber finds the one column of depths that are numbers alone: whose name says that they count from a sideline, or
@@ -78,43 +194,6 @@ func (v *sheetView) halves(laterals, depths []string) string {
 		}
 	}
 	return "the columns of the two halves of the dots do not have the same sets in their names"
-}
-
-// parts finds the columns that hold the parts of both halves: yard line and line, sides, steps.
-func (v *sheetView) parts(list []sheetColumn) string {
-	c := &v.columns
-	yard, line := one(list, "yard line", "yard", "yards", "yardline", "yd ln", "yd line"), pickKind(list, aLine)
-	if yard == nil {
-		yard = pickKind(list, aYard)
-	}
-	if yard == nil || line == nil {
-		return noPlace
-	}
-	c.Yard, c.Line = named(yard.text), named(line.text)
-	for _, x := range []struct {
-		kind columnKind
-		into *table.Text
-	}{{aSide, &c.Side}, {inOut, &c.Inside}, {frontBack, &c.Behind}} {
-		if found := pickKind(list, x.kind); found != nil {
-			*x.into = named(found.text)
-		}
-	}
-	var steps []string // they come before the line that they count from, as the words of a dot do
-	for _, x := range list {
-		if (x.kind == aNumber || x.kind == aYard) && x.text != yard.text && stepsName.MatchString(x.name) {
-			steps = append(steps, x.text)
-		}
-	}
-	if len(steps) != 2 {
-		return "no two columns of steps, side to side and front to back, were found"
-	}
-	first := plain(steps[0])
-	isDepth := func(word string) bool { return strings.Contains(first, word) }
-	if slices.ContainsFunc([]string{"depth", "front", "back"}, isDepth) {
-		steps[0], steps[1] = steps[1], steps[0]
-	}
-	c.Steps, c.DepthSteps = named(steps[0]), named(steps[1])
-	return ""
 }
 
 // stepsName is in the name of a column of steps.

@@ -10,11 +10,11 @@ import (
 )
 
 // twoRows takes two rows as a header that they share.
-func twoRows(s *table.Sheet, head int, ground field.Field) (sheetView, string) {
+func twoRows(s *table.Sheet, head int, ground field.Field, given rows.Columns) (sheetView, string) {
 	one := *s
 	names := rows.Joined(s.Rows.Row(head), s.Rows.Row(head+1))
 	one.Rows = table.RowsOf([][]table.Cell{names}, s.Rows.After(head+1))
-	v, reason := try(&one, 0, ground)
+	v, reason := try(&one, 0, ground, given)
 	v.columns.Header.Int = table.Int{V: rowNumber(s, head), Set: true}
 	v.columns.Header.Below = table.Int{V: rowNumber(s, head+1), Set: true}
 	return v, reason
@@ -143,12 +143,12 @@ func (v *sheetView) symbol(list []sheetColumn, body table.SheetRows) {
 }
 
 // turnedView takes the columns of a sheet for its rows.
-func turnedView(s table.Sheet, ground field.Field) (v sheetView, ok bool) {
+func turnedView(s table.Sheet, ground field.Field, given rows.Columns) (v sheetView, ok bool) {
 	turned := rows.Turned(s)
 	if turned.Rows.Len() == 0 {
 		return v, false
 	}
-	v, reason := look(&turned, ground)
+	v, reason := look(&turned, ground, given)
 	v.columns.Transposed, v.columns.Header = table.Flag{V: true, Set: true}, rows.HeaderKey{}
 	return v, reason == "" && v.named && (v.set != "" || v.perSet)
 }

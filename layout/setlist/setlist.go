@@ -1,4 +1,5 @@
-package rows
+// Package setlist collects what the rows of a sheet of dots say about the sets: their order, and how long each is.
+package setlist
 
 import (
 	"slices"
@@ -16,7 +17,8 @@ type Listing struct {
 	before map[string][]string      // the labels that come right before each, for one player or another
 }
 
-func newListing() Listing {
+// New is an empty listing.
+func New() Listing {
 	return Listing{seen: map[string]bool{}, cells: map[string][3]table.Cell{}, last: map[string]string{},
 		before: map[string][]string{}}
 }
@@ -27,8 +29,8 @@ func (t *Listing) Of(label string) [3]table.Cell { return t.cells[label] }
 // SetKeys are what a sheet of dots may say about a set.
 var SetKeys = [3]string{"movement", "counts", "hold"}
 
-// note keeps what a sheet says about a set, and refuses two different entries.
-func (t *Listing) note(label table.Cell, i int, cell table.Cell, p *source.Problems) {
+// Note keeps what a sheet says about a set, and refuses two different entries.
+func (t *Listing) Note(label table.Cell, i int, cell table.Cell, p *source.Problems) {
 	is := t.cells[label.Text]
 	if is[i].Text != "" && is[i].Text != cell.Text {
 		p.Add(listedTwice(SetKeys[i], label.Text, is[i], cell))
@@ -40,56 +42,25 @@ func (t *Listing) note(label table.Cell, i int, cell table.Cell, p *source.Probl
 	}
 }
 
-// list notes a set at its first appearance.
-func (t *Listing) list(label table.Cell) {
+// List notes a set at its first appearance.
+func (t *Listing) List(label table.Cell) {
 	if !t.seen[label.Text] {
 		t.seen[label.Text] = true
 		t.Labels = append(t.Labels, label)
 	}
 }
 
-// meet notes that a player comes to a set next.
-func (t *Listing) meet(player string, label table.Cell) {
-	t.list(label)
+// Meet notes that a player comes to a set next.
+func (t *Listing) Meet(player string, label table.Cell) {
+	t.List(label)
 	if last, ok := t.last[player]; ok && last != label.Text && !slices.Contains(t.before[label.Text], last) {
 		t.before[label.Text] = append(t.before[label.Text], last)
 	}
 	t.last[player] = label.Text
 }
 
-// Sets are the rows of a sheet of sets. Where the sets are in rows, no player need have a dot in each of them: the
-// order
-// is the one that agrees with every player's rows, if there is one and only one.
-func (t *Listing) Sets(c *Columns, p *source.Problems) []table.Row {
-	if c.layout() == perDot && !t.sort(p) {
-		return nil
-	}
-	var rows []table.Row
-	for _, label := range t.Labels {
-		is := t.cells[label.Text]
-		own := []table.Cell{label, is[0], is[1], is[2]}
-		for i := range own {
-			if own[i].Span.File == nil {
-				own[i].Span = label.Span
-			}
-		}
-		if c.Movement.All.Set {
-			own[1] = c.Movement.cell()
-		}
-		for i, key := range []string{"movement", "counts"} {
-			if own[1+i].Text == "" {
-				p.Add(unlisted(label, key))
-				own[1+i].Span.End = own[1+i].Span.Start
-				p.Close(own[1+i].Span)
-			}
-		}
-		rows = append(rows, table.NewRow(label.Span, own, setIndex))
-	}
-	return rows
-}
-
-// sort puts the labels into the one order in which every player meets them.
-func (t *Listing) sort(p *source.Problems) bool {
+// Sort puts the labels into the one order in which every player meets them.
+func (t *Listing) Sort(p *source.Problems) bool {
 	var order []table.Cell
 	left := slices.Clone(t.Labels)
 	done := map[string]bool{}
