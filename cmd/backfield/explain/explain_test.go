@@ -2,11 +2,13 @@ package explain_test
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 	"testing"
 
 	"backfield/cmd/backfield/explain"
@@ -15,23 +17,27 @@ import (
 	"backfield/layout/source"
 )
 
+// load compiles an example at a venue, each once for all tests.
 func load(t *testing.T, name string, o show.LoadOptions) *show.Loaded {
 	t.Helper()
-	var p source.Problems
-	s, err := show.Load(show.Disk{}, filepath.Join("../../../examples", name, "show.toml"), o, &p)
-	if err != nil || s.Result.Show == nil {
-		source.Print(testWriter{t}, p.All())
+	once, _ := loads.LoadOrStore(name+" "+o.Venue, sync.OnceValues(func() (*show.Loaded, error) {
+		var p source.Problems
+		s, err := show.Load(show.Disk{}, filepath.Join("../../../examples", name, "show.toml"), o, &p)
+		if err == nil && s.Result.Show == nil {
+			var list strings.Builder
+			source.Print(&list, p.All())
+			err = errors.New(list.String())
+		}
+		return s, err
+	}))
+	s, err := once.(func() (*show.Loaded, error))()
+	if err != nil {
 		t.Fatalf("%s: %v", name, err)
 	}
 	return s
 }
 
-type testWriter struct{ *testing.T }
-
-func (w testWriter) Write(text []byte) (int, error) {
-	w.Log(string(text))
-	return len(text), nil
-}
+var loads sync.Map // of functions, by name and venue
 
 var (
 	sent = regexp.MustCompile(`(?m)^  sent        (-?[0-9.]+) on the mixer's step of [^:]*: (\S+) (\S+)$`)

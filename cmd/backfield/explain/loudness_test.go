@@ -16,11 +16,20 @@ import (
 	"backfield/layout/source"
 )
 
+// fewSeats is what a venue adds to the demo for tests that are about levels: its many seats take most of a compile.
+const fewSeats = `[[stands]]
+name = "home side lower"
+front = { y = "-12 m", z = 2, width = 60 }
+back = { y = "-45 m", z = 19, width = 95 }
+rows = 3
+seats = 8
+`
+
 // night is a venue with readings of an invented night.
 func night(t *testing.T, readings string) show.LoadOptions {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "night.toml")
-	if err := os.WriteFile(path, []byte("name = \"night\"\n[levels]\n"+readings), 0o600); err != nil {
+	if err := os.WriteFile(path, []byte("name = \"night\"\n[levels]\n"+readings+"\n"+fewSeats), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	return show.LoadOptions{Venue: path}

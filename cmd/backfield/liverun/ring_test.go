@@ -21,11 +21,20 @@ import (
 	"backfield/osc/run"
 )
 
-// nightOf is the demo with some readings of an invented night.
+// fewSeats is what a venue adds to the demo for tests that are about levels: its many seats take most of a compile.
+const fewSeats = `[[stands]]
+name = "home side lower"
+front = { y = "-12 m", z = 2, width = 60 }
+back = { y = "-45 m", z = 19, width = 95 }
+rows = 3
+seats = 8
+`
+
+// nightOf is the demo with some readings of an invented night, and few seats.
 func nightOf(t testing.TB, readings string) *show.Loaded {
 	t.Helper()
 	venue := filepath.Join(t.TempDir(), "night.toml")
-	if err := os.WriteFile(venue, []byte("name = \"night\"\n[levels]\n"+readings), 0o600); err != nil {
+	if err := os.WriteFile(venue, []byte("name = \"night\"\n[levels]\n"+readings+fewSeats), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	var p source.Problems

@@ -92,7 +92,7 @@ func TestMeasured(t *testing.T) {
 // named, of one cue and of the show, whose loudest cue is the show's.
 func TestNear(t *testing.T) {
 	t.Parallel()
-	s, cues := heard(t, nil)
+	s, cues := heard(nil)
 	var p source.Problems
 	l := s.Loudness(&p)
 	page := func(cues []*balance.CueLoudness) (*loudness.LoudnessReport, string) {
