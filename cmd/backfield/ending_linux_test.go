@@ -193,7 +193,7 @@ func (o *operated) ending() {
 		if err != nil {
 			o.t.Errorf("it ended with %v; the screen:\n%q", err, o.screen.String())
 		}
-	case <-time.After(10 * time.Second):
+	case <-time.After(2 * time.Minute):
 		o.t.Fatal("it goes on")
 	}
 }

@@ -125,7 +125,7 @@ func TestPageKeepsToItself(t *testing.T) {
 // A show that cannot be read at the start ends the command.
 func TestPageOfNothing(t *testing.T) {
 	t.Parallel()
-	ctx, cancel := context.WithTimeout(t.Context(), 10*time.Second)
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
 	defer cancel()
 	var talk strings.Builder
 	if code := execute(ctx, []string{"page", t.TempDir(), "--at", "127.0.0.1:0"}, io.Discard,

@@ -117,7 +117,7 @@ func begun(t *testing.T, args ...string) pageRun {
 	said, reported := lines(out), lines(talk)
 	await := func(c <-chan string, pattern string) string {
 		t.Helper()
-		limit := time.After(20 * time.Second)
+		limit := time.After(2 * time.Minute)
 		for {
 			select {
 			case l, more := <-c:

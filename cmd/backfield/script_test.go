@@ -48,7 +48,7 @@ func (x tests) Run() int {
 //	example NAME DIR    copy examples/NAME to DIR
 //	sub FILE OLD NEW    replace OLD by NEW everywhere; OLD must be there; \n, \t and \r are escapes
 //	code N ARG...       run backfield, which must end with exit code N and without a panic
-//	await FILE PATTERN  wait until the file holds the pattern, for ten seconds at most
+//	await FILE PATTERN  wait until the file holds the pattern, for two minutes at most
 //	holds DIR NAME...   the folder holds these and nothing else, hidden files included
 //	truncate FILE SIZE  make a file of that many zero bytes
 //	raw FILE TEXT       write bytes that no text archive holds; escapes as in a Go string
@@ -138,7 +138,7 @@ func substitute(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // slowest is how long one command may take before it is taken to hang.
-const slowest = time.Minute
+const slowest = 5 * time.Minute
 
 func exitCode(ts *testscript.TestScript, neg bool, args []string) {
 	want, err := strconv.Atoi(args[0])
@@ -169,13 +169,13 @@ func await(ts *testscript.TestScript, neg bool, args []string) {
 	pattern, err := regexp.Compile("(?m)" + args[1])
 	ts.Check(err)
 	var text []byte
-	for deadline := time.Now().Add(10 * time.Second); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
+	for deadline := time.Now().Add(2 * time.Minute); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
 		text, _ = os.ReadFile(ts.MkAbs(args[0]))
 		if pattern.Match(text) {
 			return
 		}
 	}
-	ts.Fatalf("%s has no %q after ten seconds, but:\n%s", args[0], args[1], text)
+	ts.Fatalf("%s has no %q after two minutes, but:\n%s", args[0], args[1], text)
 }
 
 func holds(ts *testscript.TestScript, neg bool, args []string) {
