@@ -112,6 +112,5 @@ func (f *lineCheckFlags) run(c *cobra.Command, score string) error {
 	if on != "" {
 		fmt.Fprintln(c.ErrOrStderr(), on)
 	}
-	x.Lines(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), nil)
-	return f.end(c, x)
+	return f.operate(signals, c, x)
 }

@@ -9,9 +9,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/checkscreen"
 	"backfield/cmd/backfield/linechecking"
+	"backfield/cmd/backfield/liverun"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
+	"backfield/layout/visible"
 )
 
 // agreed asks whether to start.
@@ -37,6 +40,19 @@ func (f *lineCheckFlags) agreed(ctx context.Context, c *cobra.Command, to []stri
 		return verb.Wrong("nothing was sent; take the master down, then use --yes")
 	}
 	return nil
+}
+
+// operate gives the check to whoever listens until they end it, and then closes every mic.
+func (f *lineCheckFlags) operate(signals *liverun.Signals, c *cobra.Command, x *linechecking.Session) error {
+	r := runFlags{text: f.text}
+	err := untilGone(signals, c, func() error {
+		if r.plain(c) {
+			x.Lines(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), nil)
+			return nil
+		}
+		return verb.Outside(checkscreen.Run(signals.Screen, x, nil, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
+	})
+	return errors.Join(err, f.end(c, x))
 }
 
 // end closes every mic and says how the check went.

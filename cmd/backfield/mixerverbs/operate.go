@@ -50,20 +50,24 @@ func (f *runFlags) operate(signals *liverun.Signals, c *cobra.Command, r *liveru
 // stalled is how long the end of a run waits for a terminal or a pipe that takes nothing.
 const stalled = 500 * time.Millisecond
 
-// screen has the operator operate the run until they end it, or a signal does. A terminal that takes nothing more, as after
-// Ctrl-S, is left behind then: the mixers come first.
+// screen has the operator operate the run until they end it, or a signal does.
 func (f *runFlags) screen(signals *liverun.Signals, c *cobra.Command, r *liverun.LiveRun, page *liverun.RunPage,
 	second console.SecondScreen) error {
-	restore := term.Settings(c.InOrStdin())
-	ended := make(chan error, 1)
-	go func() {
+	return untilGone(signals, c, func() error {
 		if f.plain(c) {
 			r.Operate(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
-			ended <- nil
-			return
+			return nil
 		}
-		ended <- verb.Outside(console.Run(signals.Screen, r, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
-	}()
+		return verb.Outside(console.Run(signals.Screen, r, second, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
+	})
+}
+
+// untilGone has someone operate on a terminal until they end it, or a signal does. A terminal that takes nothing more, as
+// after Ctrl-S, is left behind then: the mixers come first.
+func untilGone(signals *liverun.Signals, c *cobra.Command, operate func() error) error {
+	restore := term.Settings(c.InOrStdin())
+	ended := make(chan error, 1)
+	go func() { ended <- operate() }()
 	select {
 	case err := <-ended:
 		return err

@@ -126,12 +126,13 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/leveling", `^(cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
 	{"cmd/backfield/hearing", `^(cue|cue/seat|layout/(seatname|source)|osc/(ears|wave)|cmd/backfield/(audio|publish|show|verb))$`},
 	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(follow|journal|live|presses|ringing|run|standby(/link)?|trigger|wire)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/checkscreen", `^(cmd/backfield/linechecking|layout/visible|osc/linecheck)$`},
 	{"cmd/backfield/linechecking", `^(cue(/(keep|timeline))?|layout/(source|table)|osc/(feed|glance|linecheck|live|mixer|run)` +
 		`|cmd/backfield/(journalfile|publish|show|term))$`},
 	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
-		`|cmd/backfield/(audio|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
+		`|cmd/backfield/(audio|checkscreen|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},
@@ -170,8 +171,8 @@ var onlyIn = map[string]string{
 	"github.com/chromedp/cdproto/runtime":   `^cmd/backfield/browser$`,
 	"github.com/fsnotify/fsnotify":          `^cmd/backfield/watch$`,
 	"github.com/spf13/cobra":                `^cmd/backfield(/(comparing|keeping|leveling|hearing|mixerverbs|musicverbs|verb))?$`,
-	"charm.land/bubbletea/v2":               `^cmd/backfield/console$`,
-	"github.com/charmbracelet/x/ansi":       `^cmd/backfield/console$`, // the cells that a text takes
+	"charm.land/bubbletea/v2":               `^cmd/backfield/(checkscreen|console)$`,
+	"github.com/charmbracelet/x/ansi":       `^cmd/backfield/(checkscreen|console)$`, // the cells that a text takes
 	"github.com/charmbracelet/x/term":       `^cmd/backfield/term$`,
 	"github.com/agnivade/levenshtein":       `^layout/source$`,
 	"os":                                    `^(cmd/.*|osc/(wire|discover))$`, // osc/wire: its errors
