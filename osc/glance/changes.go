@@ -3,7 +3,6 @@ package glance
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"backfield/cue/step"
@@ -75,7 +74,7 @@ func namesFitting(names, mics []string) []string {
 	if len(names) == 0 {
 		return nil
 	}
-	whole, counted := bySection(names, mics)
+	whole, counted := step.BySection(names, mics)
 	last := "touch to read"
 	if len(names) == len(mics) {
 		last = fmt.Sprintf("all %d mics", len(mics))
@@ -83,36 +82,6 @@ func namesFitting(names, mics []string) []string {
 	return slices.Compact([]string{
 		strings.Join(step.Shorthand(names), ", "), whole, counted, last,
 	})
-}
-
-// bySection names players with each whole section as one, "all 8 Tpt", and then with the others counted too, "3 Bari".
-func bySection(names, mics []string) (whole, counted string) {
-	var sections []string
-	members := map[string][]string{}
-	for _, name := range names {
-		s := section(name)
-		if members[s] == nil {
-			sections = append(sections, s)
-		}
-		members[s] = append(members[s], name)
-	}
-	size := map[string]int{}
-	for _, m := range mics {
-		size[section(m)]++
-	}
-	var named, numbers []string
-	for _, s := range sections {
-		list, n := members[s], len(members[s])
-		switch {
-		case n == 1:
-			named, numbers = append(named, list[0]), append(numbers, list[0])
-		case n >= size[s]:
-			named, numbers = append(named, fmt.Sprintf("all %d %s", n, s)), append(numbers, fmt.Sprintf("%d %s", n, s))
-		default:
-			named, numbers = append(named, step.Shorthand(list)...), append(numbers, fmt.Sprintf("%d %s", n, s))
-		}
-	}
-	return strings.Join(named, ", "), strings.Join(numbers, ", ")
 }
 
 // levelsFitting says which levels change, from long to short: from what to what for each; then by how much, for all who change
@@ -132,22 +101,11 @@ func levelsFitting(x *step.Summary, levels, mics []string) []string {
 	}
 	named, counted := []string{}, []string{}
 	for _, by := range bys {
-		whole, few := bySection(alike[by], mics)
+		whole, few := step.BySection(alike[by], mics)
 		named, counted = append(named, whole+" "+by), append(counted, few+" "+by)
 	}
 	named, counted = append(named, x.Settings...), append(counted, x.Settings...)
 	return slices.Compact(append([]string{all[0], strings.Join(named, "; ")}, listFitting(counted)...))
-}
-
-// section is a name without the number at its end, or the first word of a name without one: "Tpt" and "pit".
-func section(name string) string {
-	if at := strings.LastIndexByte(name, ' '); at >= 0 {
-		if _, err := strconv.Atoi(name[at+1:]); err == nil {
-			return name[:at]
-		}
-	}
-	word, _, _ := strings.Cut(name, " ")
-	return word
 }
 
 // listFitting joins texts, from all of them to fewer and how many are left out.
