@@ -195,8 +195,15 @@ func (x *asked) say(h *Heard, gapMS float64, w stands.Window, first, echo string
 		h.Why = fmt.Sprintf("%q comes %s after %s, but over %d dB louder it draws the ear all the same.", first,
 			ms(gapMS), name, advice.StackLeadsDB)
 	default:
-		h.Verdict = fmt.Sprintf("In time: one %s, at its place", x.noun())
-		h.Why = fmt.Sprintf("You hear %s first; %q comes %s later and only makes it louder.", name, first, ms(gapMS))
+		h.Verdict = fmt.Sprintf("In time: the %s first, then the stacks", x.noun())
+		h.Why = fmt.Sprintf("%s reaches you first, and %q comes %s later. ", name, first, ms(gapMS))
+		if h.Levels == Measured {
+			h.Why += fmt.Sprintf("As measured, the stacks are at most %d dB over the player, so the sound stays "+
+				"with the player.", advice.StackLeadsDB)
+		} else {
+			h.Why += fmt.Sprintf("If the stacks are over %d dB louder, they draw the ear all the same: that is not "+
+				"known until noise and brass are measured.", advice.StackLeadsDB)
+		}
 	}
 }
 
@@ -224,10 +231,10 @@ func ms(v float64) string {
 	return fmt.Sprintf("%.0f ms", v)
 }
 
-// noun is what the player plays, or "sound".
+// noun is what the player plays, or "player".
 func (x *asked) noun() string {
 	if p, m := x.playing(); m != nil {
 		return p.Performers[m.Wearer].Instrument.Name
 	}
-	return "sound"
+	return "player"
 }

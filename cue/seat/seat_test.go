@@ -137,11 +137,11 @@ func TestWorkedExample(t *testing.T) {
 		{"seat 1", "T1 96.154, right 128.744 -9.00, left 138.744 +0.00", 51.9 - 19.310,
 			"Late by 8 ms: close to an echo"},
 		{"seat 2", "T1 151.515, left 153.313 +0.00, right 201.588 -13.44", 51.9 - 50.103,
-			"In time: one sound, at its place"},
+			"In time: the player first, then the stacks"},
 		{"seat 3", "right 143.313 -4.56, T1 151.515, left 211.588 +0.00 echo", 51.9 - 60.103,
 			"Early by 8 ms: you hear the stack, not the player"},
 		{"box", "T1 192.308, right 207.415 -9.00, left 217.415 +0.00", 51.9 - 31.953,
-			"In time: one sound, at its place"},
+			"In time: the player first, then the stacks"},
 	} {
 		h := ask(t, a, s, c.seat, seat.Compiled)
 		if told(h) != c.told {
@@ -279,7 +279,7 @@ func TestNoAnswer(t *testing.T) {
 // were measured.
 func TestLoudStacks(t *testing.T) {
 	t.Parallel()
-	for dba, want := range map[string]string{"": "In time: one trumpet, at its place", "66": "In time: one trumpet, at its place",
+	for dba, want := range map[string]string{"": "In time: the trumpet first, then the stacks", "66": "In time: the trumpet first, then the stacks",
 		"99": "In time, but the stacks lead: "} {
 		v := venue{worked, "0", "", "trumpet"}
 		if dba != "" {
