@@ -12,7 +12,6 @@ import (
 
 	"backfield/cmd/backfield/browser"
 	"backfield/cmd/backfield/page"
-	"backfield/cmd/backfield/picture"
 	"backfield/cue"
 )
 
@@ -31,22 +30,11 @@ func TestPageCueCard(t *testing.T) {
 		var now, heard []string
 		var sum float64
 		least, worst := math.Inf(1), ""
-		most, loudest, at := math.Inf(-1), "", 0
 		for _, ch := range c.Channels {
 			if !ch.Open {
 				continue
 			}
 			now = append(now, ch.Player)
-			if level := float64(ch.LevelDB); ch.Kind == cue.Worn && level >= most {
-				if at++; level > most {
-					most, at = level, 1
-				}
-				who := ch.Player
-				if at > 1 {
-					who = fmt.Sprintf("%d at", at)
-				}
-				loudest = who + " " + picture.LevelText(ch.LevelDB)
-			}
 			if ch.Kind == cue.Worn && ch.Fit != nil {
 				heard = append(heard, ch.Player)
 				sum += ch.Fit.InTime
@@ -76,8 +64,7 @@ func TestPageCueCard(t *testing.T) {
 		}
 		want := []string{fmt.Sprintf("%d open", len(now))}
 		if len(heard) > 0 {
-			want = append(want, fmt.Sprintf("%.0f %%", 100*sum/float64(len(heard))), fmt.Sprintf("%s %.0f %%", worst, 100*least),
-				loudest)
+			want = append(want, fmt.Sprintf("%.0f %%", 100*sum/float64(len(heard))), fmt.Sprintf("%s %.0f %%", worst, 100*least))
 		}
 		var got []string
 		for _, f := range card.Facts {

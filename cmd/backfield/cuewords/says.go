@@ -1,4 +1,4 @@
-// Package cuewords says in words what a cue changes, for the card of the designer's page.
+// Package cuewords says in words what a cue is and changes, for the card of the designer's page.
 package cuewords
 
 import (

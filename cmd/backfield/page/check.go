@@ -3,6 +3,7 @@ package page
 import (
 	"slices"
 
+	"backfield/cmd/backfield/cuewords"
 	"backfield/cmd/backfield/show"
 	"backfield/cue/timeline"
 	"backfield/layout/source"
@@ -57,7 +58,8 @@ func (t *Site) complete(version int, all []source.Problem, remarks []timeline.Re
 		return false
 	}
 	view := *t.view
-	view.Problems, view.Unchecked = t.builder.problems(all, slices.Concat(t.good.Remarks, remarks)), ""
+	remarks = slices.Concat(t.good.Remarks, remarks)
+	view.Problems, view.Accepted, view.Unchecked = t.builder.problems(all, remarks), cuewords.Accepted(remarks), ""
 	t.view = &view
 	return t.publish() == nil
 }

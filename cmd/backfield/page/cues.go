@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"backfield/cmd/backfield/cuewords"
 	"backfield/cmd/backfield/picture"
@@ -38,7 +37,7 @@ func (l *viewBuilder) cues() {
 			Open: []MicView{}, Stops: []string{}, Diff: []string{},
 		}
 		does := step.Between(l.s.Show.Params, before, c)
-		out.Says, out.Facts = cuewords.Says(does), facts(c)
+		out.Says, out.Facts, out.Loudest = cuewords.Says(does), facts(c), cuewords.Loudest(c)
 		out.Where = fmt.Sprintf("movement %d, count %.4g · %s", c.Movement, c.Count, cue.ClockTime(c.TimeS))
 		if c.Set != "" {
 			out.Where += " · set " + c.Set
@@ -51,7 +50,7 @@ func (l *viewBuilder) cues() {
 				out.Open = append(out.Open, l.mic(ch, rank))
 			}
 		}
-		out.sign(does)
+		out.sign(does, c)
 		l.v.Cues = append(l.v.Cues, out)
 		before = c
 	}
@@ -70,7 +69,7 @@ func (l *viewBuilder) moment(c *cue.Snapshot) *timeline.TimedCue {
 func (l *viewBuilder) mic(ch cue.Channel, rank map[string]int) MicView {
 	m := MicView{
 		Channel: ch.Channel, Player: ch.Player, Role: ch.Role, Rank: rank[ch.Role], Own: []string{},
-		Level: picture.LevelText(ch.LevelDB), Pan: panWords(ch), Delay: l.delayWords(ch),
+		Level: picture.LevelText(ch.LevelDB), Pan: cuewords.Pan(ch), Delay: l.delayWords(ch),
 		At: plan(ch.X, ch.Y), End: plan(ch.End.X, ch.End.Y),
 	}
 	for i, p := range ch.Params {
@@ -109,44 +108,4 @@ func (l *viewBuilder) delayWords(ch cue.Channel) string {
 		}
 	}
 	return fmt.Sprintf("%.1f", ch.DelayMS)
-}
-
-// panWords is the pan of a channel, or its sends if the rig has zones, and where it has gone when the next cue comes.
-func panWords(ch cue.Channel) string {
-	if len(ch.Sends) > 0 {
-		text := sendWords(ch.Sends)
-		if n := len(ch.Glide); n > 0 && ch.Place != nil && ch.Glide[n-1].Place != nil {
-			if to := *ch.Glide[n-1].Place; math.Abs(to-*ch.Place) >= 0.005 {
-				text += fmt.Sprintf("; place %.2f to %.2f", *ch.Place, to)
-			}
-		}
-		return text
-	}
-	from := sideWords(ch.Pan)
-	if n := len(ch.Glide); n > 0 {
-		if to := sideWords(ch.Glide[n-1].Pan); to != from {
-			return "pan " + from + " to " + to
-		}
-	}
-	return "pan " + from
-}
-
-func sideWords(pan float64) string {
-	switch pan = math.Round(pan*100) / 100; {
-	case pan < 0:
-		return fmt.Sprintf("%.4g left", -pan)
-	case pan > 0:
-		return fmt.Sprintf("%.4g right", pan)
-	}
-	return "center"
-}
-
-func sendWords(sends []cue.Send) string {
-	var parts []string
-	for _, s := range sends {
-		if s.LevelDB != cue.Silent {
-			parts = append(parts, fmt.Sprintf("zone %d %.3g dB", s.Zone, float64(s.LevelDB)))
-		}
-	}
-	return strings.Join(parts, ", ")
 }

@@ -4,13 +4,13 @@ import (
 	"fmt"
 	"slices"
 
-	"backfield/cmd/backfield/picture"
+	"backfield/cmd/backfield/cuewords"
 	"backfield/cue"
 	"backfield/cue/step"
 )
 
 // facts are the numbers at the head of a cue's card: the open mics, where stands hear worn ones the mean share of the
-// seats in time until the next cue and the worst mic, and who has the highest level.
+// seats in time until the next cue and the worst mic.
 func facts(c *cue.Snapshot) []FactView {
 	var worn, fixed, heard int
 	var sum float64
@@ -39,31 +39,7 @@ func facts(c *cue.Snapshot) []FactView {
 		list = append(list, FactView{percent(sum / float64(heard)), "of seats in time"}, FactView{
 			worst.Player + " " + percent(worst.Fit.InTime), fmt.Sprintf("worst of %d worn", heard)})
 	}
-	if worn > 0 {
-		list = append(list, highest(c))
-	}
 	return list
-}
-
-// highest is the worn mic with the highest level, or how many share it.
-func highest(c *cue.Snapshot) FactView {
-	var names []string
-	var level cue.Level
-	for i := range c.Channels {
-		ch := &c.Channels[i]
-		switch {
-		case !ch.Open || ch.Kind == cue.Fixed:
-		case len(names) == 0 || ch.LevelDB > level:
-			names, level = []string{ch.Player}, ch.LevelDB
-		case ch.LevelDB == level:
-			names = append(names, ch.Player)
-		}
-	}
-	who := names[0]
-	if len(names) > 1 {
-		who = fmt.Sprintf("%d at", len(names))
-	}
-	return FactView{who + " " + picture.LevelText(level), "loudest, dB"}
 }
 
 // The signs of what a cue does to an open mic, in the order of a card.
@@ -74,8 +50,9 @@ const (
 
 // sign marks what a cue does to each open mic, and sorts: who starts to be heard, whose level changes, all others; in each
 // the loudest role first.
-func (c *CueView) sign(does *step.Step) {
+func (c *CueView) sign(does *step.Step, now *cue.Snapshot) {
 	order := map[int]int{}
+	var opens []string
 	for i := range does.Channels {
 		ch := &does.Channels[i]
 		if ch.Stops() {
@@ -88,6 +65,7 @@ func (c *CueView) sign(does *step.Step) {
 		switch {
 		case ch.Starts():
 			c.Open[n].Sign = starts
+			opens = append(opens, ch.Is.Player)
 		case ch.Kind == step.StaysOpen && (ch.Level || ch.Role):
 			c.Open[n].Sign = levels
 			order[ch.Channel] = 1
@@ -95,6 +73,7 @@ func (c *CueView) sign(does *step.Step) {
 			order[ch.Channel] = 2
 		}
 	}
+	c.Opens, c.Closes = cuewords.Short(opens, now), cuewords.Short(c.Stops, now)
 	slices.SortStableFunc(c.Open, func(a, b MicView) int {
 		if d := order[a.Channel] - order[b.Channel]; d != 0 {
 			return d

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"backfield/cmd/backfield/cuewords"
 	"backfield/cmd/backfield/picture"
 	"backfield/cmd/backfield/show"
 	"backfield/cue/clock"
@@ -32,13 +33,28 @@ func look(s *show.Loaded, problems []source.Problem) *ShowView {
 	l.field()
 	l.time()
 	l.players()
+	if len(s.Score.Cues) == 0 {
+		v.FirstCue = l.firstCue()
+	}
 	if s.Show != nil {
 		l.cues()
 		l.bars()
 		l.handovers()
 	}
-	v.Problems = l.problems(problems, s.Remarks)
+	v.Problems, v.Accepted = l.problems(problems, s.Remarks), cuewords.Accepted(s.Remarks)
 	return v
+}
+
+// firstCue is a cue for a score without one: it opens the first wearer of the roster in the first role.
+func (l *viewBuilder) firstCue() string {
+	role, name := "feature", "NAME"
+	if len(l.s.Score.Roles) > 0 {
+		role = l.s.Score.Roles[0].Name
+	}
+	if len(l.s.Roster.Wears) > 0 {
+		name = l.s.Roster.Wears[0].Player
+	}
+	return fmt.Sprintf("[[cue]]\nid = \"1\"\nat = \"1:1\"\nname = %q\nopen.%s = [%q]\n", name+" opens", role, name)
 }
 
 func mm(v float64) float64 {

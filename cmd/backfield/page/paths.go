@@ -2,7 +2,10 @@ package page
 
 import (
 	"encoding/json"
+	"fmt"
 	"net/http"
+
+	"backfield/layout/field"
 )
 
 // Paths is what a player's mic does while it is open: where its delay and pan go.
@@ -10,6 +13,8 @@ type Paths struct {
 	Player    string        `json:"player"`
 	Zones     int           `json:"zones"` // how many stacks the place goes along; 0 in stereo
 	Stretches []StretchView `json:"stretches"`
+	// Walks say where the player goes until the first cue, from each cue until the next, and after the last.
+	Walks []string `json:"walks"`
 }
 
 // StretchView is a time in which a mic stays open with one wearer, sampled. In a show with zones the pans are places
@@ -49,6 +54,45 @@ func (t *Site) servePaths(w http.ResponseWriter, r *http.Request) {
 		}
 		out.Stretches = append(out.Stretches, v)
 	}
+	out.Walks = l.walks(out.Player)
 	w.Header().Set("Content-Type", "application/json")
 	json.NewEncoder(w).Encode(out)
+}
+
+// walks says where a player goes between two cues, also one without a mic: "walks 12 steps to side 1, 2 outside the 45, 4
+// behind the front hash".
+func (l *viewBuilder) walks(player string) []string {
+	marcher, ok := l.s.Drill.Player(player)
+	if !ok {
+		return []string{}
+	}
+	ends := []float64{0}
+	for _, c := range l.v.Cues {
+		ends = append(ends, c.At)
+	}
+	ends = append(ends, l.v.Counts)
+	list := []string{}
+	for i, to := range ends[1:] {
+		a, b := l.at(ends[i]), l.at(to)
+		from, known := marcher.At(l.s.Drill, a.Movement, a.Elapsed)
+		at, also := marcher.At(l.s.Drill, b.Movement, b.Elapsed)
+		const tinySteps = 0.05
+		moves := false // also who comes back
+		for _, key := range l.v.Keys {
+			k := l.at(key)
+			p, _ := marcher.At(l.s.Drill, k.Movement, k.Elapsed)
+			moves = moves || key > ends[i] && key < to && field.Steps(from, p) >= tinySteps
+		}
+		switch dot := l.s.Drill.Field.Dot(at); {
+		case !known || !also:
+			list = append(list, "no dots here")
+		case field.Steps(from, at) < tinySteps && moves:
+			list = append(list, "walks, and comes back to "+dot)
+		case field.Steps(from, at) < tinySteps:
+			list = append(list, "stays: "+dot)
+		default:
+			list = append(list, fmt.Sprintf("walks %.1f steps to %s", field.Steps(from, at), dot))
+		}
+	}
+	return list
 }

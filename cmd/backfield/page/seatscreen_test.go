@@ -73,9 +73,9 @@ func hears(t *testing.T, place string, count float64, way seat.Way) seat.Heard {
 func sit(t *testing.T, b *browser.Tab) {
 	t.Helper()
 	b.Go(harbor())
-	b.Await("document.querySelector('#timeline .cue')", 20*time.Second)
+	b.Await("document.querySelector('#timeline .cue')", time.Minute)
 	b.Key("]]]]]h")
-	b.Await("document.querySelector('#strip-b .arrival')", 20*time.Second)
+	b.Await("document.querySelector('#strip-b .arrival')", time.Minute)
 }
 
 // goTo types a row and a seat.
@@ -87,7 +87,7 @@ func goTo(b *browser.Tab, row, number int) {
 
 // says waits until the screen has the verdict of a reply.
 func says(b *browser.Tab, h seat.Heard) {
-	b.Await(fmt.Sprintf("document.querySelector('.verdict').textContent === %q", h.Verdict+h.Why), 20*time.Second)
+	b.Await(fmt.Sprintf("document.querySelector('.verdict').textContent === %q", h.Verdict+h.Why), time.Minute)
 }
 
 // bar is one sound of the strip, in pixels of the window.
@@ -285,7 +285,7 @@ func TestSeatPlay(t *testing.T) {
 	const clock = "parseInt(document.querySelector('.play output').textContent)"
 	begun := time.Now()
 	b.Key("p")
-	b.Await(clock+" >= 10", 20*time.Second)
+	b.Await(clock+" >= 10", time.Minute)
 	at := browser.Eval[float64](b, clock)
 	if limit := time.Since(begun).Seconds()*1000/20 + 1; at > limit {
 		t.Errorf("%g ms of sound in %.0f ms: not 20 times slower", at, 20*limit)
@@ -350,23 +350,20 @@ const cut = `(() => {
 	return bad.join('; ')
 })()`
 
-// TestSeatFits measures the screen in windows of several sizes and at 200 % zoom, in both lights, at seats with few and with
+// TestSeatFits measures the screen in windows of several sizes and at 200 % zoom, at seats with few and with
 // many sounds.
 func TestSeatFits(t *testing.T) {
 	t.Parallel()
 	b := browser.Open(t, 1440, 900)
 	sit(t, b)
 	count := demoCount(t)
-	for _, size := range [][2]int{{390, 844}, {640, 360}, {720, 450}, {1024, 768}, {1280, 720}, {1440, 900}} {
+	for _, size := range [][2]int{{195, 422}, {390, 844}, {640, 360}, {720, 450}, {1024, 768}, {1280, 720}, {1440, 900}} {
 		b.Resize(size[0], size[1])
 		for _, place := range [][2]int{{12, 66}, {30, 80}} {
 			goTo(b, place[0], place[1])
 			says(b, hears(t, fmt.Sprintf("row=%d&seat=%d", place[0], place[1]), count, seat.Compiled))
-			for range 2 {
-				browser.Eval[bool](b, "document.querySelector('#theme').click() || true")
-				if bad := browser.Eval[string](b, cut); bad != "" {
-					t.Errorf("%d x %d, row and seat %v: %s", size[0], size[1], place, bad)
-				}
+			if bad := browser.Eval[string](b, cut); bad != "" {
+				t.Errorf("%d x %d, row and seat %v: %s", size[0], size[1], place, bad)
 			}
 		}
 	}

@@ -15,7 +15,6 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/show"
-	"backfield/cue"
 	"backfield/cue/balance"
 	"backfield/cue/blocks"
 	"backfield/cue/seat"
@@ -47,7 +46,8 @@ type Site struct {
 	audience func() *seat.Audience
 	builder  viewBuilder
 	view     *ShowView
-	fixed    *cue.Show // the version that every save is compared with; nil: the last save
+	fixed    *show.Loaded    // the version that every save is compared with; nil: the last save
+	edits    func() []string // what each edit since then changes
 	was      *ShowView
 	against  string
 	packed   []byte // the view as gzipped JSON
@@ -67,7 +67,7 @@ func NewSite(explain Explain, older *show.Loaded, against string) *Site {
 		version: int(time.Now().UnixMilli()),
 	}
 	if older != nil {
-		t.fixed, t.was, t.against = older.Show, look(older, nil), against
+		t.fixed, t.was, t.against = older, look(older, nil), against
 	}
 	return t
 }
@@ -90,9 +90,10 @@ func (t *Site) update(s *show.Loaded, problems []source.Problem, unchecked strin
 	case s.Show != nil:
 		older, was := t.fixed, t.was
 		if older == nil && t.good != nil && t.good.Show != nil {
-			older, was = t.good.Show, t.view
+			older, was = t.good, t.view
 		}
-		view.mark(older, s.Show, was, t.against)
+		view.mark(older, s, was, t.against)
+		t.edits = sync.OnceValue(func() []string { return edits(older, s) })
 		t.keep(s, view)
 	case t.good == nil || t.good.Show == nil:
 		view.Broken = true
@@ -160,6 +161,7 @@ func (t *Site) Handler(hosts func(host string) bool) http.Handler {
 	mux.HandleFunc("GET /paths", t.servePaths)
 	mux.HandleFunc("GET /levels", t.serveLevels)
 	mux.HandleFunc("GET /lane", t.serveLane)
+	mux.HandleFunc("GET /changes", t.serveChanges)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if !hosts(r.Host) {
 			http.Error(w, "this page has another address: use the one in the terminal", http.StatusForbidden)
@@ -185,7 +187,7 @@ func (t *Site) serveView(w http.ResponseWriter, r *http.Request) {
 	packed := t.packed
 	t.mu.Unlock()
 	if packed == nil {
-		http.Error(w, "no show yet", http.StatusServiceUnavailable)
+		http.Error(w, "the show is still being read: ask again in a moment", http.StatusServiceUnavailable)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
@@ -229,7 +231,11 @@ func (t *Site) serveEvents(w http.ResponseWriter, r *http.Request) {
 func (t *Site) drawnShow(w http.ResponseWriter) (*show.Loaded, viewBuilder, bool) {
 	t.mu.Lock()
 	defer t.mu.Unlock()
-	if t.good == nil || t.good.Show == nil {
+	if t.good == nil {
+		http.Error(w, "the show is still being read: ask again in a moment", http.StatusServiceUnavailable)
+		return nil, viewBuilder{}, false
+	}
+	if t.good.Show == nil {
 		http.Error(w, "the show has errors: fix them first", http.StatusServiceUnavailable)
 		return nil, viewBuilder{}, false
 	}

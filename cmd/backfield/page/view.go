@@ -27,6 +27,8 @@ type ShowView struct {
 	Handovers []HandoverView `json:"handovers"`
 	Problems  []ProblemView  `json:"problems"`
 	Unchecked string         `json:"unchecked"` // what Problems does not cover: "checking levels"; "" for nothing
+	Accepted  []string       `json:"accepted"`  // warnings about cues that the score accepts, a line for each kind
+	FirstCue  string         `json:"first_cue"` // a cue to start from, as the score writes it; "" where there are cues
 	Against   string         `json:"against"`   // what the show is compared with: "the last save", "HEAD~1"
 	Changes   string         `json:"changes"`   // one line; "" for none
 	WindowMS  float64        `json:"window_ms"`
@@ -137,18 +139,21 @@ type OpenView struct {
 
 // CueView is one snapshot.
 type CueView struct {
-	ID    string     `json:"id"`
-	Where string     `json:"where"` // movement and count, set, and time, as text
-	Name  string     `json:"name"`
-	At    float64    `json:"at"`
-	Auto  bool       `json:"auto"`
-	Place string     `json:"place"` // file and line
-	Facts []FactView `json:"facts"` // how many are open, how many seats are in time, and who is worst
-	Says  []string   `json:"says"`  // what changes, one line each
-	Open  []MicView  `json:"open"`  // what changes first, then the loudest role
-	Stops []string   `json:"stops"` // the players who stop being heard
-	Mark  string     `json:"mark"`  // changed or added; "" for neither
-	Diff  []string   `json:"diff"`
+	ID      string     `json:"id"`
+	Where   string     `json:"where"` // movement and count, set, and time, as text
+	Name    string     `json:"name"`
+	At      float64    `json:"at"`
+	Auto    bool       `json:"auto"`
+	Place   string     `json:"place"`   // file and line
+	Facts   []FactView `json:"facts"`   // how many are open, how many seats are in time, and who is worst
+	Loudest string     `json:"loudest"` // who has the highest level
+	Opens   string     `json:"opens"`   // who starts to be heard, in short
+	Closes  string     `json:"closes"`  // who stops, in short
+	Says    []string   `json:"says"`    // what changes, one line each
+	Open    []MicView  `json:"open"`    // what changes first, then the loudest role
+	Stops   []string   `json:"stops"`   // the players who stop being heard
+	Mark    string     `json:"mark"`    // changed or added; "" for neither
+	Diff    []string   `json:"diff"`
 }
 
 // FactView is a number that answers a question about a cue, and what it is.

@@ -26,14 +26,3 @@ export function list(lines, empty) {
   if (!lines.length) return empty ? html("p", {}, empty) : null
   return html("ul", {}, ...lines.map(l => html("li", {}, l)))
 }
-
-// short writes names that differ in their number alone as one: "Tpt 1, 3, 6; Mello 2".
-export function short(names) {
-  const parts = []
-  for (const name of names) {
-    const cut = name.lastIndexOf(" "), kind = name.slice(0, cut), last = parts[parts.length - 1]
-    if (cut > 0 && last && last.kind === kind) last.text += `, ${name.slice(cut + 1)}`
-    else parts.push({ kind: cut > 0 ? kind : null, text: name })
-  }
-  return parts.map(p => p.text).join("; ")
-}

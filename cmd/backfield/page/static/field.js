@@ -4,7 +4,7 @@
 import { svg, round } from "./draw.js"
 
 const yard = 0.9144
-const namePX = 11 // height of a name, where that is from 1.2 to 2.8 m
+const namePX = 11 // height of a name, where that is from 1.2 to 7 m
 const stackWide = 3, ringPX = 14 // the width of a stack's mark in meters; of the smallest ring that is drawn, in pixels
 
 export class Field {
@@ -30,7 +30,7 @@ export class Field {
     this.problems = svg("g", { class: "problems" })
     this.root.append(this.drawGround(view.field), this.seats, this.rings, this.walks, this.sound, this.bells, this.ghosts, this.people, this.crosses, this.names, this.problems)
     view.players.forEach((p, i) => {
-      const g = svg("g", { class: "player", "data-name": p.name }, svg("circle", { r: 1.1, class: "halo" }), this.mark(p.section))
+      const g = svg("g", { class: "player", "data-name": p.name }, svg("title", {}, p.name), svg("circle", { r: 1.1, class: "halo" }), this.mark(p.section))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(p.name) })
       const ghost = p.was ? svg("g", { class: "ghost" }, svg("line"), this.mark(p.section)) : null
       this.people.append(g)
@@ -38,7 +38,7 @@ export class Field {
       this.players.set(p.name, { ...p, g, ghost, at: null })
     })
     for (const m of view.field.mics) {
-      const g = svg("g", { class: "player fixed", "data-name": m.name, transform: `translate(${m.at[0]} ${-m.at[1]})` }, svg("circle", { r: 1.1, class: "halo" }), svg("path", { d: "M0 -.7V.7M-.6 0H.6", class: "mark stroked" }))
+      const g = svg("g", { class: "player fixed", "data-name": m.name, transform: `translate(${m.at[0]} ${-m.at[1]})` }, svg("title", {}, m.name), svg("circle", { r: 1.1, class: "halo" }), svg("path", { d: "M0 -.7V.7M-.6 0H.6", class: "mark stroked" }))
       g.addEventListener("pointerdown", e => { e.stopPropagation(); this.choose(m.name) })
       this.people.append(g)
       this.players.set(m.name, { name: m.name, path: [], g, at: m.at, fixed: true })
@@ -56,17 +56,26 @@ export class Field {
     for (const k of g.stacks) { side = Math.max(side, Math.abs(k.at[0]) + 4); front = Math.max(front, -k.at[1] + (this.withLevels ? 14 : k.zone ? 4.6 : 3.2)) } // 14 m for most rings
     const take = ([x, y]) => { side = Math.max(side, Math.abs(x) + 4); back = Math.max(back, y + 4); front = Math.max(front, 2 - y) }
     if (this.whole || this.withStands) for (const p of this.view.players) p.path.forEach(take)
-    else this.open().forEach(take)
+    else this.open().concat(this.chosenPlaces()).forEach(take)
     if (this.withStands) {
       front = Math.max(front, -g.reference[1] + 3)
       for (const [x, y] of g.seats) { side = Math.max(side, Math.abs(x) + 2); front = Math.max(front, -y + 2) }
     }
     this.root.setAttribute("viewBox", `${round(-side)} ${round(-back)} ${round(2 * side)} ${round(back + front)}`)
     this.metersPX = Math.max(2 * side / Math.max(this.into.clientWidth, 1), (back + front) / Math.max(this.into.clientHeight, 1))
-    this.nameHigh = Math.min(Math.max(namePX * this.metersPX, 1.2), 2.8)
+    const wide = this.into.clientWidth * this.metersPX / 2, high = this.into.clientHeight * this.metersPX / 2, middle = (front - back) / 2
+    this.shown = { x: -wide, y: middle - high, w: 2 * wide, h: 2 * high } // also what is beside the frame
+    this.nameHigh = Math.min(Math.max(namePX * this.metersPX, 1.2), 7)
     this.root.style.setProperty("--name", `${round(this.nameHigh)}px`)
     this.drawRings()
     if (this.labels) this.label(...this.labels)
+  }
+
+  // chosenPlaces lists where the chosen player is in the movement of this count, with or without a mic.
+  chosenPlaces() {
+    const p = this.players.get(this.chosen), m = this.view.movements.find(m => this.count < m.from + m.counts) || this.view.movements[this.view.movements.length - 1]
+    if (!p || p.fixed || !m) return []
+    return [m.from, m.from + m.counts, ...this.keys.filter(k => k > m.from && k < m.from + m.counts)].map(k => this.place(p.path, k)).filter(Boolean)
   }
 
   // open lists where players are while they are open in the movement of this count; all that happens, before any is open.
@@ -128,8 +137,8 @@ export class Field {
   // walk moves all players to a count, and shows who is open in a cue.
   walk(count, cue, chosen) {
     const movement = this.view.movements.findIndex(m => count < m.from + m.counts)
-    if (this.movement !== movement) { // another part of the field
-      Object.assign(this, { movement, count })
+    if (this.movement !== movement || this.chosen !== chosen) { // another part of the field
+      Object.assign(this, { movement, count, chosen })
       this.labels = null
       this.frame()
     }
@@ -155,7 +164,7 @@ export class Field {
       }
     }
     this.markProblems(count, cue)
-    this.drawWalks(count, cue, open)
+    this.drawWalks(count, cue, open, chosen)
     this.drawBells(count, cue)
     this.sound.replaceChildren(...named.filter(l => l.mic && !l.p.fixed).map(({ p, mic }) => svg("line", {
       x1: round(p.at[0]), y1: round(-p.at[1]), x2: mic.image[0], y2: -mic.image[1], class: `rank${Math.min(mic.rank, 4)}${p.name === chosen ? " chosen" : ""}`,
@@ -175,41 +184,45 @@ export class Field {
       svg("circle", { r: 0.8 }), svg("text", { y: 0.45 }, "!"), svg("title", {}, t.text))))
   }
 
-  // label writes the names next to the open marks, each in the first free one of eight places.
+  // label writes the names next to the open marks, each in the first free place: around the mark, or farther away with a line.
   label(named, chosen) {
     this.labels = [named, chosen]
-    const nameHigh = this.nameHigh
+    const nameHigh = this.nameHigh, s = this.shown
     const taken = named.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
     const order = named.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
     for (const { p, mic } of order) {
       const wide = (mic && mic.rank < 2 || p.name === chosen ? 0.68 : 0.6) * nameHigh * p.name.length, x = p.at[0], y = -p.at[1]
-      const places = [[x + 1, y - nameHigh / 2], [x - 1 - wide, y - nameHigh / 2], [x - wide / 2, y - 1 - nameHigh], [x - wide / 2, y + 1],
-        [x + 0.8, y - 1 - nameHigh], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - nameHigh], [x - 0.8 - wide, y + 1]].map(([bx, by]) => box(bx, by - 0.1 * nameHigh, wide, 1.2 * nameHigh))
-      const free = places.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h))
-      if (!free && p.name !== chosen) continue
-      const at = free || places[0]
+      const near = [[x + 1, y - nameHigh / 2], [x - 1 - wide, y - nameHigh / 2], [x - wide / 2, y - 1 - nameHigh], [x - wide / 2, y + 1],
+        [x + 0.8, y - 1 - nameHigh], [x + 0.8, y + 1], [x - 0.8 - wide, y - 1 - nameHigh], [x - 0.8 - wide, y + 1]]
+      const far = farther.map(([dx, dy]) => [x + dx * nameHigh - (dx < 0 ? wide : dx ? 0 : wide / 2), y + dy * nameHigh - nameHigh / 2])
+      const inside = [...near, ...far].map(([bx, by], n) => ({ ...box(bx, by - 0.1 * nameHigh, wide, 1.2 * nameHigh), far: n >= near.length }))
+        .filter(b => b.x >= s.x && b.y >= s.y && b.x + b.w <= s.x + s.w && b.y + b.h <= s.y + s.h)
+      const at = inside.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h)) || p.name === chosen && inside[0]
+      if (!at) continue
       taken.push(at)
+      if (at.far) names.push(svg("line", { x1: x, y1: y, x2: round(Math.min(Math.max(x, at.x), at.x + wide)), y2: round(at.y + (y > at.y ? 1.1 : 0.1) * nameHigh) }))
       names.push(svg("text", { x: round(at.x), y: round(at.y + nameHigh * 0.9), class: `${mic ? `rank${Math.min(mic.rank, 4)}` : "closed"}${p.name === chosen ? " chosen" : ""}` }, p.name))
     }
     this.names.replaceChildren(...names)
   }
 
   // drawWalks draws where everybody walks until the next cue, and a cross on those who stop being heard.
-  drawWalks(count, cue, open) {
+  drawWalks(count, cue, open, chosen) {
     const next = this.view.cues.find(c => c.at > count + 1e-6), to = next ? next.at : this.view.counts
     const counts = [...this.keys.filter(k => k > count && k < to), to]
-    const lines = { open: "", closed: "" }, heads = { open: "", closed: "" }
+    const lines = { closed: "", open: "", chosen: "" }, heads = { closed: "", open: "", chosen: "" }
     for (const p of this.players.values()) {
       if (p.fixed || !p.at) continue
       const way = [p.at, ...counts.map(c => this.place(p.path, c))].filter((q, i, all) => !i || Math.hypot(q[0] - all[i - 1][0], q[1] - all[i - 1][1]) > 0.03)
       const end = way[way.length - 1]
-      if (way.length < 2 || Math.hypot(end[0] - p.at[0], end[1] - p.at[1]) < 0.9) continue
-      const kind = open.has(p.name) ? "open" : "closed", size = kind === "open" ? 1.1 : 0.7, from = way[way.length - 2]
+      const kind = p.name === chosen ? "chosen" : open.has(p.name) ? "open" : "closed", size = { chosen: 1.8, open: 1.1, closed: 0.7 }[kind]
+      if (way.length < 2 || Math.hypot(end[0] - p.at[0], end[1] - p.at[1]) < (kind === "chosen" ? 0.02 : 0.9)) continue
+      const from = way[way.length - 2]
       const long = Math.hypot(end[0] - from[0], end[1] - from[1]), ux = (end[0] - from[0]) / long * size, uy = (end[1] - from[1]) / long * size
       lines[kind] += "M" + way.map(([x, y]) => `${round(x)} ${round(-y)}`).join("L")
       heads[kind] += `M${round(end[0])} ${round(-end[1])}L${round(end[0] - ux - uy * 0.4)} ${round(-(end[1] - uy + ux * 0.4))}L${round(end[0] - ux + uy * 0.4)} ${round(-(end[1] - uy - ux * 0.4))}Z`
     }
-    this.walks.replaceChildren(...["closed", "open"].flatMap(kind => [svg("path", { d: lines[kind], class: `way ${kind}` }), svg("path", { d: heads[kind], class: `tip ${kind}` })]))
+    this.walks.replaceChildren(...["closed", "open", "chosen"].flatMap(kind => [svg("path", { d: lines[kind], class: `way ${kind}` }), svg("path", { d: heads[kind], class: `tip ${kind}` })]))
     this.crosses.setAttribute("d", (cue ? cue.stops : []).map(name => this.players.get(name)).filter(p => p && p.at).map(p => `M${round(p.at[0] - 0.8)} ${round(-p.at[1] - 0.8)}l1.6 1.6m0 -1.6l-1.6 1.6`).join(""))
   }
 
@@ -283,6 +296,10 @@ export const signs = {
 }
 
 const ring = (x, y, r) => `M${round(x - r)} ${y}a${r} ${r} 0 1 0 ${2 * r} 0a${r} ${r} 0 1 0 ${-2 * r} 0`
+
+// Where a name may go that has no room next to its mark, in heights of a name, the nearest first.
+const farther = []
+for (const r of [2.2, 3.2, 4.4, 5.8, 7.4, 9.2]) for (let n = 0; n < 16; n++) farther.push([r * Math.sin(n * Math.PI / 8), -r * Math.cos(n * Math.PI / 8)])
 
 const box = (x, y, w, h) => ({ x, y, w, h })
 

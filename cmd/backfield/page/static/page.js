@@ -12,7 +12,7 @@ import { ShowTime, clock } from "./time.js"
 const $ = id => document.getElementById(id)
 const tabs = ["cue", "player", "problems", "changes", "levels"]
 
-const state = { view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false, map: "" }
+const state = { paths: null, view: null, time: null, count: 0, cue: null, chosen: "", tab: "cue", animation: null, stands: false, map: "" }
 const field = new Field($("field"), choose)
 const levels = new Levels(field, $("levels"), drawLegend)
 const seat = new Seat(field, $("seat"), state, () => { if (state.map) showMap(""); else if (!state.stands) showStands(true) }, () => $("sit").focus(), name => choose(name))
@@ -45,8 +45,9 @@ function show(view) {
 // showState shows the number of errors and warnings, and what was not checked.
 function showState() {
   const { problems, broken, stale, unchecked } = state.view, errors = problems.filter(p => p.severity === "error").length, warnings = problems.length - errors
-  const found = [errors ? plural(errors, "error") : "", warnings ? plural(warnings, "warning") : "", unchecked].filter(Boolean).join(", ") || "no problems"
-  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "the page shows the version before" : "fix them to see the cues"}` : found
+  const found = [errors ? plural(errors, "error") : "", warnings ? plural(warnings, "warning") : "", unchecked].filter(Boolean).join(", ")
+  $("state").textContent = broken ? `${plural(errors, "error")}: ${stale ? "the page shows the version before" : "fix them to see the cues"}` : found || "no problems"
+  if (!broken && !found && state.view.accepted.length) $("state").append(html("span", { class: "more" }, ", some accepted"))
   $("state").className = errors ? "bad" : warnings ? "warnings" : unchecked ? "unchecked" : ""
 }
 
@@ -66,6 +67,7 @@ function seek(count, redraw) {
   $("tempo").textContent = `${state.time.bpm(state.count)} bpm`
   if (other) { card.show(state); if (state.tab === "player") playerCard(); say(cue) }
   card.move(state.count, state.time)
+  sayWho()
   askSeats()
   askLevels()
   seat.ask()
@@ -73,6 +75,7 @@ function seek(count, redraw) {
 
 function choose(name) {
   state.chosen = name
+  sayWho()
   timeline.highlight(name)
   askPaths()
   askLane()
@@ -90,6 +93,7 @@ function tab(name) {
     $(`tab-${t}`).tabIndex = t === name ? 0 : -1
   }
   if (name === "player") playerCard()
+  if (name === "changes") askEdits()
   askLevels()
 }
 
@@ -126,26 +130,52 @@ async function askPaths() {
     const reply = await fetch(`paths?player=${encodeURIComponent(name)}&v=${version}`)
     if (reply.ok) paths = await reply.json()
   } catch { /* the page says elsewhere that there is no reply */ }
-  if (name === state.chosen && version === state.view.version) timeline.showPaths(paths)
+  if (name !== state.chosen || version !== state.view.version) return
+  state.paths = paths
+  timeline.showPaths(paths)
+  sayWho()
 }
 
-// askLane asks how many seats of each part of the stands are in time over the whole show: for the chosen mic, or for all.
-// It takes longer than all else, and comes when it is there.
+// sayWho says of the chosen player: if the mic is open, or who has none at this count, and where the player walks until
+// the next cue.
+function sayWho() {
+  const { chosen: name, cue, view, paths, count, time } = state, p = field.players.get(name)
+  let text = "Where does a player walk? Click a mark, or press / and type a name."
+  if (p) {
+    const mic = cue && cue.open.find(m => m.player === name), next = view.cues.find(c => !cue || c.at > cue.at + 1e-6)
+    const hands = view.handovers.filter(h => h.from === name || h.to === name), had = hands.findLast(h => h.at <= count + 1e-6), will = hands.find(h => h.at > count + 1e-6)
+    const without = !p.wears ? "no mic" : had ? had.from === name && `no mic since ${time.words(had.at)}` : will && will.to === name && `no mic until ${time.words(will.at)}`
+    const walk = paths && paths.player === name && paths.walks[cue ? view.cues.indexOf(cue) + 1 : 0]
+    text = [name, mic ? `open, ${mic.role} ${mic.level} dB` : p.fixed ? "fixed mic, closed" : without || "mic closed", walk && `${next ? `by cue ${next.id}` : "by the end"} ${walk}`].filter(Boolean).join(" · ")
+  }
+  if ($("who").textContent === text) return
+  $("who").textContent = $("who").title = text
+  $("who").className = p ? "" : "hint"
+}
+
+// askLane asks how many seats of each part of the stands are in time over the whole show: for all mics, which the card
+// needs, and for the chosen one. It takes longer than all else, and comes when it is there.
 async function askLane() {
-  const asks = `lane?player=${encodeURIComponent(state.chosen)}&v=${state.view.version}`
-  if (asks === state.lane) return
-  state.lane = asks
-  let lane = null
-  try {
-    const reply = await fetch(asks)
-    if (reply.ok) lane = await reply.json()
-  } catch { /* the page says elsewhere that there is no reply */ }
-  if (asks !== state.lane) return
-  const stands = lane && lane.parts.length ? new StandsLane(lane) : null
+  const asks = player => `lane?player=${encodeURIComponent(player)}&v=${state.view.version}`, mine = state.lane = asks(state.chosen), ours = asks("")
+  const ask = async address => {
+    let lane = null
+    try {
+      const reply = await fetch(address)
+      if (reply.ok) lane = await reply.json()
+    } catch { /* the page says elsewhere that there is no reply */ }
+    return lane && lane.parts.length ? new StandsLane(lane) : null
+  }
+  if (state.laneOfAll !== ours) {
+    state.laneOfAll = ours
+    state.all = ask(ours)
+    card.stands = null
+  }
+  const all = await state.all
+  if (ours === state.laneOfAll) { card.stands = all; card.move(state.count, state.time) }
+  const stands = mine === ours ? all : await ask(mine)
+  if (mine !== state.lane) return
   timeline.showStands(stands)
   $("shares").hidden = !stands
-  card.stands = stands
-  card.move(state.count, state.time)
 }
 
 // say announces another cue to who does not see it, while the show does not walk.
@@ -194,17 +224,32 @@ function problems() {
   const items = state.view.problems.map(p => html("li", { class: p.severity },
     html("p", { class: "place" }, `${p.severity === "error" ? "✖ error" : "▲ warning"} · ${p.place || "the show"} · ${p.code}`), html("p", {}, p.text), p.line ? html("pre", {}, p.line) : null,
     p.at >= 0 ? html("button", { onclick: () => { halt(); if (p.player) state.chosen = p.player; seek(p.at, true) } }, p.cue ? `go to cue ${p.cue}` : `go to ${state.time.words(p.at)}`) : null))
-  const { unchecked } = state.view
-  put($("problems"), unchecked ? html("p", {}, unchecked) : items.length ? null : html("p", {}, "No problems."), items.length ? html("ul", { class: "problem-list" }, ...items) : null)
+  const { unchecked, accepted } = state.view
+  put($("problems"), unchecked ? html("p", {}, unchecked) : items.length ? null : html("p", {}, "No problems."), items.length ? html("ul", { class: "problem-list" }, ...items) : null,
+    accepted.length ? html("h3", {}, "accepted by the score (allow)") : null, list(accepted))
 }
 
 function changes() {
-  const v = state.view, changed = v.cues.filter(c => c.mark)
+  const v = state.view, changed = v.cues.filter(c => c.mark), edits = html("ul")
   const walkers = v.players.filter(p => p.was).map(p => p.name)
   put($("changes"),
-    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `No change at the mixer since ${v.against}.`),
+    html("p", {}, v.changes ? `Since ${v.against}: ${v.changes}` : `No change at the mixer since ${v.against}.`), edits,
     walkers.length ? html("p", {}, `New path (a hollow mark shows where they were): ${walkers.length > 12 ? `${walkers.slice(0, 12).join(", ")} and ${walkers.length - 12} more` : walkers.join(", ")}`) : null,
     html("ul", {}, ...changed.map(c => html("li", {}, html("button", { class: "plain", onclick: () => { goToCue(c.id); tab("cue") } }, `△ ${c.id} ${c.name}`), ` ${c.mark}`))))
+  state.edits = v.changes || walkers.length ? edits : null
+  if (state.tab === "changes") askEdits()
+}
+
+// askEdits asks what each edit changes, when the reader looks: it takes a while.
+async function askEdits() {
+  const into = state.edits
+  state.edits = null // once for each version
+  if (!into) return
+  put(into, html("li", {}, "finding out which edit does what"))
+  try {
+    const reply = await fetch("changes")
+    put(into, ...(reply.ok ? await reply.json() : [await reply.text()]).map(line => html("li", {}, line)))
+  } catch { put(into) /* the page says elsewhere that there is no reply */ }
 }
 
 // play walks the drill in time. It runs on seconds, since in a pause the count does not change. For who wants less motion
@@ -278,7 +323,6 @@ function showStands(on) {
 function theme(name) {
   document.documentElement.dataset.theme = name
   $("theme").textContent = name === "dark" ? "light" : "dark"
-  localStorage.setItem("theme", name)
 }
 
 function stepCue(by) {
@@ -329,7 +373,10 @@ $("follow").addEventListener("click", () => followRun(!run.following))
 $("stands").addEventListener("click", () => showStands(!state.stands))
 $("whole").addEventListener("click", () => { field.whole = !field.whole; $("whole").setAttribute("aria-pressed", field.whole); field.frame() })
 for (const choice of $("map").querySelectorAll("input")) choice.addEventListener("change", () => showMap(choice.value))
-$("theme").addEventListener("click", () => theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark"))
+$("theme").addEventListener("click", () => {
+  theme(document.documentElement.dataset.theme === "dark" ? "light" : "dark")
+  localStorage.setItem("theme", document.documentElement.dataset.theme)
+})
 $("keys").addEventListener("click", () => $("help").showModal())
 $("span").addEventListener("change", () => { timeline.span = $("span").value; timeline.draw() })
 $("sit").addEventListener("click", () => seat.toggle())
@@ -340,7 +387,11 @@ const seatAt = e => { // the seat that a press on the stands is meant for
   return index === null ? null : { index }
 }
 
-theme(localStorage.getItem("theme") || (matchMedia("(prefers-color-scheme: light)").matches ? "light" : "dark"))
+// Until the reader chooses, the page has the light of the system, also when that changes.
+const light = matchMedia("(prefers-color-scheme: light)"), follow = () => { if (!localStorage.getItem("theme")) theme(light.matches ? "light" : "dark") }
+theme(localStorage.getItem("theme") || "dark")
+follow()
+light.addEventListener("change", follow)
 
 // Next to a live run the page follows its time and its cue, until the reader moves elsewhere.
 const run = { live: new URLSearchParams(location.search).has("follow"), following: false, step: "", showS: 0, rate: 0, heard: 0 }

@@ -227,7 +227,7 @@ export class Timeline {
       if (!inside(m.from, m.from + m.counts)) return
       const x1 = Math.max(this.x(m.from), margin.left), x2 = Math.min(this.x(m.from + m.counts), this.wide - this.right)
       root.append(svg("rect", { x: round(x1), y: 0, width: round(Math.max(x2 - x1, 0)), height: foot, class: i % 2 ? "movement odd" : "movement" }))
-      root.append(svg("text", { x: round(x1 + 5), y: 12, class: "movement-name" }, clip(`${i + 1} ${m.name}`, Math.max(Math.floor((x2 - x1 - 6) / 8.6), 2))))
+      root.append(svg("text", { x: round(x1 + 5), y: 12, class: "movement-name" }, x2 - x1 < 24 ? String(i + 1) : clip(`${i + 1} ${m.name}`, Math.floor((x2 - x1 - 6) / 8.6))))
       const height = b => 40 - 22 * b / fastest
       const points = m.bpm.map((b, n) => [m.from + n, b]).filter(([n]) => inside(n)).map(([n, b]) => `${round(this.x(n))},${round(height(b))}`)
       root.append(svg("polyline", { points: points.join(" "), class: "tempo" }))
