@@ -207,16 +207,35 @@ func (o *Overrides) NudgedDB(name string) (dB float64) {
 	return math.Round(dB*1e6) / 1e6
 }
 
-// OverCeilingDB is how far an open channel's level in a step, with all nudges, is over its ceiling. The lower ceiling
-// of the channel and its spare counts.
-func (o *Overrides) OverCeilingDB(channel int, step *cue.Snapshot) float64 {
-	i := slices.IndexFunc(step.Channels, func(c cue.Channel) bool { return c.Channel == channel && c.Open })
-	if i < 0 {
-		return 0
+// RoomDB is how far a player can still be nudged up until the ceiling, and that ceiling. It is below 0 if the nudges so far
+// are over it. The step from counts if the player is open in it, else the next step with the player open, else the last one
+// before. The lower ceiling of the channel and its spare counts. A player who is open nowhere has room without end.
+func (o *Overrides) RoomDB(player string, steps []cue.Snapshot, from int) (roomDB, ceilingDB float64) {
+	in := func(step int) bool {
+		roomDB, ceilingDB = math.Inf(1), math.Inf(1)
+		for i := range steps[step].Channels {
+			c := &steps[step].Channels[i]
+			if !c.Open || !strings.EqualFold(c.Player, player) {
+				continue
+			}
+			ceiling := min(o.mixer.CeilingDB(c.Channel), o.mixer.CeilingDB(o.Spare(c.Channel)))
+			if room := ceiling - float64(c.LevelDB) - o.NudgedDB(player); room < roomDB {
+				roomDB, ceilingDB = math.Round(room*1e6)/1e6, ceiling
+			}
+		}
+		return !math.IsInf(roomDB, 1)
 	}
-	c := &step.Channels[i]
-	ceiling := min(o.mixer.CeilingDB(channel), o.mixer.CeilingDB(o.Spare(channel)))
-	return float64(c.LevelDB) + o.NudgedDB(c.Player) - ceiling
+	for step := max(from, 0); step < len(steps); step++ {
+		if in(step) {
+			return roomDB, ceilingDB
+		}
+	}
+	for step := from - 1; step >= 0; step-- {
+		if in(step) {
+			break
+		}
+	}
+	return roomDB, ceilingDB
 }
 
 // NudgeWords lists each nudged player with the total, in the order of their first nudges.

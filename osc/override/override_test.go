@@ -2,6 +2,7 @@ package override
 
 import (
 	"fmt"
+	"math"
 	"os"
 	"strings"
 	"testing"
@@ -129,5 +130,29 @@ func TestNudgesAddUp(t *testing.T) {
 	}
 	if got := o.NudgeWords(); len(got) != 1 || got[0] != "Tpt 1 +2.1 dB" {
 		t.Errorf("%q", got)
+	}
+}
+
+// A player who opens nowhere has room without end; nudges from a quieter cue may be over the ceiling in this one.
+func TestRoomToTheCeiling(t *testing.T) {
+	o, s := overridesOf(t)
+	quiet := cue.Snapshot{Channels: []cue.Channel{{Channel: 1, Player: "Tpt 1", Open: true, LevelDB: -10}}}
+	steps := []cue.Snapshot{quiet, s}
+	o.Nudge(journal.RunNudge{Name: "tpt 1", DB: 8})
+	for _, c := range []struct {
+		player        string
+		from          int
+		room, ceiling float64
+	}{
+		{"Tpt 1", -1, 5, 3}, {"Tpt 1", 0, 5, 3}, {"Tpt 1", 1, -2, 3}, {"Tpt 2", 1, math.Inf(1), math.Inf(1)},
+		{"pit", 0, 9, 3},
+	} {
+		if room, ceiling := o.RoomDB(c.player, steps, c.from); room != c.room || ceiling != c.ceiling {
+			t.Errorf("%s from step %d: %v dB to %v, want %v to %v", c.player, c.from, room, ceiling, c.room, c.ceiling)
+		}
+	}
+	o.Swap(-1, 1, 9) // the spare's ceiling is -8 dB
+	if room, ceiling := o.RoomDB("Tpt 1", steps, 0); room != -6 || ceiling != -8 {
+		t.Errorf("on the spare: %v dB to %v", room, ceiling)
 	}
 }

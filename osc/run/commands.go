@@ -204,13 +204,19 @@ func (e *Engine) nudge(name string, dB float64, now time.Time) (string, error) {
 	if dB == 0 {
 		return "", fmt.Errorf("a nudge of 0 dB changes nothing")
 	}
+	room, ceiling := e.overrides.RoomDB(name, e.route.Cues, e.step)
+	if dB > 0 && room <= 0 {
+		return "", fmt.Errorf("%s is at the ceiling of %g dB already, no higher", name, ceiling)
+	}
+	asked := dB
+	dB = min(dB, max(room, 0))
 	e.overrides.Nudge(journal.RunNudge{Name: name, DB: dB, Step: e.route.ID(e.step)})
 	e.apply(now)
 	said := fmt.Sprintf("%s: %+g dB, %+g dB in total for this run", name, dB, e.overrides.NudgedDB(name))
-	if e.step >= 0 {
-		if over := e.overrides.OverCeilingDB(channel, &e.route.Cues[e.step]); over > 0 {
-			said += fmt.Sprintf("; %.4g dB of that is over the ceiling and is not sent", over)
-		}
+	if dB < asked {
+		said += fmt.Sprintf("; that is the ceiling of %g dB", ceiling)
+	} else if room < dB {
+		said += fmt.Sprintf("; %.4g dB of that is over the ceiling and is not sent", dB-room)
 	}
 	if e.overrides.Held(e.overrides.Spare(channel)) {
 		said += "; held, so it takes effect once you release it"

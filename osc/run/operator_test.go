@@ -323,8 +323,14 @@ func (o *operator) command(r *rand.Rand, ceilingDB func(int) float64) (line stri
 			player = c.Player
 		}
 	}
-	o.nudges[player] += dB
-	return fmt.Sprintf("nudge %s %+g", name, dB), true
+	given, taken := nudgeGiven(o.show, o.step, player, o.nudges[player], dB, func(channel int) float64 {
+		if spare := o.spares[channel]; spare > 0 {
+			return min(ceilingDB(channel), ceilingDB(spare))
+		}
+		return ceilingDB(channel)
+	})
+	o.nudges[player] += given
+	return fmt.Sprintf("nudge %s %+g", name, dB), taken
 }
 
 // along takes a hold from one channel to another.

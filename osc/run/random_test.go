@@ -437,7 +437,15 @@ func (c *chance) act() {
 		}
 	case 15:
 		dB := float64(c.r.IntN(17)-8) / 2
-		line, then = fmt.Sprintf("nudge %s %+g", name, dB), func() { c.nudges[name] += dB }
+		line, then = fmt.Sprintf("nudge %s %+g", name, dB), func() {
+			given, _ := nudgeGiven(c.show, c.at, name, c.nudges[name], dB, func(channel int) float64 {
+				if spare := c.swaps[channel]; spare > 0 {
+					return min(c.mixer.CeilingDB(channel), c.mixer.CeilingDB(spare))
+				}
+				return c.mixer.CeilingDB(channel)
+			})
+			c.nudges[name] += given
+		}
 	case 16:
 		line = []string{"start", "stop"}[c.r.IntN(2)]
 	case 17:

@@ -279,11 +279,11 @@ func TestOthersAreCheckedWhileAChannelIsManual(t *testing.T) {
 	}
 }
 
-// For a player on a spare the lower of both ceilings counts, and the answer says what is over it.
+// For a player on a spare the lower of both ceilings counts, and the answer says so.
 func TestNudgeOverTheCeilingOfTheOwnChannel(t *testing.T) {
 	w := begin(t, "[safety]\nceiling = \"8 dB\"\n[[safety.channel]]\nchannel = 1\nceiling = \"1 dB\"\n", run.Options{})
 	w.do("go", "swap A to 21")
-	if said, err := w.Do("nudge A +3"); err != nil || !strings.Contains(said, "2 dB of that is over the ceiling") {
+	if said, err := w.Do("nudge A +3"); err != nil || said != "A: +1 dB, +1 dB in total for this run; that is the ceiling of 1 dB" {
 		t.Error(said, err)
 	}
 	w.settle()

@@ -446,13 +446,13 @@ func TestHushHoldSwapNudge(t *testing.T) {
 	w.do("unhush")
 	w.settle()
 	w.holds(0, "/m/3 0", "/l/3 3", "/m/1 1")
-	want := "C: +1.5 dB, +1.5 dB in total for this run; 0.5 dB of that is over the ceiling and is not sent"
+	want := "C: +1 dB, +1 dB in total for this run; that is the ceiling of 4 dB"
 	if said, _ := w.Do("nudge C +1.5"); said != want {
 		t.Error(said)
 	}
 	w.settle()
 	w.holds(0, "/l/3 4") // the ceiling
-	w.do("nudge C -3")
+	w.do("nudge C -2.5")
 	w.settle()
 	w.holds(0, "/l/3 1.5")
 	w.do("jump 2", "hold a")

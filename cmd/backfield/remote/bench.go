@@ -80,12 +80,14 @@ func spares(channels []int, most int, rows []run.ChannelRow) []int {
 	return list
 }
 
-// playerOn is who the newest picture shows on a channel of the show or on its spare. ok is false for a channel that no tile
-// shows.
+// playerOn is who is on a channel of the show, or on its spare, at this moment. ok is false for a channel that has no tile.
 func (h *hub) playerOn(channel int) (player string, ok bool) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	for _, t := range h.tiles {
+	v, running := h.run.View()
+	if !running {
+		return "", false
+	}
+	tiles, _ := bench(h.channels, v.Bench)
+	for _, t := range tiles {
 		if t.Channel == channel || t.At == channel {
 			return t.Player, true
 		}

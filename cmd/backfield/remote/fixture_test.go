@@ -201,7 +201,7 @@ func (c *client) send(method, path, body string, headers ...string) reply {
 func (c *client) order(o map[string]any) reply {
 	c.f.t.Helper()
 	if _, ok := o["pressed_ms"]; !ok {
-		o["pressed_ms"] = time.Since(c.f.hub.began).Milliseconds()
+		o["pressed_ms"] = c.f.hub.nowMS()
 	}
 	b, _ := json.Marshal(o)
 	return c.send("POST", "/do", string(b), "Origin", c.f.url(""), "Content-Type", "application/json")

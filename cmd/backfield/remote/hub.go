@@ -56,7 +56,6 @@ type hub struct {
 	mu       sync.Mutex
 	pages    map[*viewer]bool
 	latest   []byte    // the picture as JSON
-	tiles    []tile    // of the newest look
 	number   uint64    // of the picture
 	lookedAt time.Time // when the run was last looked at
 	ended    bool
@@ -102,7 +101,6 @@ func (h *hub) look(ctx context.Context) {
 			return
 		}
 		now, p := time.Now(), h.paint(v, pages)
-		h.show(p.Tiles)
 		b, err := p.encode()
 		if err != nil { // not a number: pages must show that they are old, and take no commands
 			continue
@@ -128,12 +126,6 @@ func (h *hub) count() int {
 	h.mu.Lock()
 	defer h.mu.Unlock()
 	return len(h.pages)
-}
-
-func (h *hub) show(tiles []tile) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.tiles = tiles
 }
 
 func (h *hub) saw(now time.Time) {
@@ -208,14 +200,12 @@ func (h *hub) frame(p *viewer) (b []byte, ended bool) {
 	if p.number != h.number {
 		what, p.number = h.latest, h.number
 	}
-	nowMS, seenMS := time.Since(h.began).Milliseconds(), h.lookedAt.Sub(h.began).Milliseconds()
+	nowMS, seenMS := h.nowMS(), h.lookedAt.Sub(h.began).Milliseconds()
 	return fmt.Appendf(nil, "data: {\"now_ms\":%d,\"seen_ms\":%d,\"picture\":%s}\n\n", nowMS, seenMS, what), false
 }
 
-// since is the time since a time of the hub's clock.
-func (h *hub) since(ms int64) time.Duration {
-	return time.Duration(time.Since(h.began).Milliseconds()-ms) * time.Millisecond
-}
+// nowMS is the time by the hub's clock, in milliseconds.
+func (h *hub) nowMS() int64 { return time.Since(h.began).Milliseconds() }
 
 func (h *hub) paint(v run.View, pages int) *picture {
 	v = glance.Heard(v)

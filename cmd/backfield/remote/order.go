@@ -96,6 +96,16 @@ type refusal struct {
 	status int
 	text   string
 	short  string // for a field with room for one line; empty if text is short
+	ahead  bool   // the page's clock is ahead of the hub's
+}
+
+// answer is the refusal as a page reads it. A page whose clock is ahead gets the hub's, so that its next command is in time.
+func (n *refusal) answer(h *hub) map[string]any {
+	a := map[string]any{"error": n.text, "short": n.short}
+	if n.ahead {
+		a["now_ms"] = h.nowMS()
+	}
+	return a
 }
 
 // serveCommand carries out a command. Status 200 has the run's answer in "said"; every other status has in "error" why
@@ -113,7 +123,7 @@ func (s *Server) serveCommand(w http.ResponseWriter, r *http.Request) {
 		said, no = s.carryOut(deviceOf(r), c)
 	}
 	if no != nil {
-		writeJSON(w, no.status, map[string]string{"error": no.text, "short": no.short})
+		writeJSON(w, no.status, no.answer(s.hub))
 		return
 	}
 	writeJSON(w, http.StatusOK, map[string]string{"said": cmp.Or(said, c.String()+": done")})
@@ -139,23 +149,33 @@ func (s *Server) readCommand(w http.ResponseWriter, r *http.Request) (c run.Comm
 	return c, o, nil
 }
 
-// checkAge refuses a command that a bad network has held up until its moment was over.
+// checkAge refuses a command that a bad network has held up until its moment was over. It refuses one from the future too:
+// nobody can tell how long that was under way.
 func (s *Server) checkAge(c run.Command, askedMS int64) *refusal {
-	late := s.hub.since(askedMS)
-	if late <= tooLate || usefulLate(c.Verb) {
+	if usefulLate(c.Verb) {
 		return nil
 	}
-	return &refusal{status: http.StatusConflict, text: fmt.Sprintf("%s ignored (%.1f s late)", c, late.Seconds())}
+	lateMS := float64(s.hub.nowMS()) - float64(askedMS) // a page may send any number, whose difference is too large for an int64
+	switch late := lateMS / 1000; {
+	case late > tooLate.Seconds():
+		return &refusal{status: http.StatusConflict, text: fmt.Sprintf("%s ignored (%.1f s late)", c, late)}
+	case -late > tooEarly.Seconds():
+		return &refusal{status: http.StatusConflict, ahead: true, text: fmt.Sprintf(
+			"%s ignored (this page's clock was %.1f s ahead; it is right now): look, then press again", c, -late)}
+	}
+	return nil
 }
 
 // checkPlayer refuses a command for a channel that has another player by now than the page shows.
 func (s *Server) checkPlayer(c run.Command, shown string) *refusal {
 	n, _ := strconv.Atoi(c.Name) // it was read
-	if now, ok := s.hub.playerOn(n); ok && now != shown {
-		return &refusal{status: http.StatusConflict, text: fmt.Sprintf(
-			"channel %d is %s's now, no longer %s's: look again, then press again", n, now, shown)}
+	now, ok := s.hub.playerOn(n)
+	if !ok || now == shown {
+		return nil
 	}
-	return nil
+	return &refusal{status: http.StatusConflict, text: fmt.Sprintf(
+		"channel %d is %s's now, no longer %s's: look again, then press again", n, cmp.Or(now, "nobody"),
+		cmp.Or(shown, "nobody"))}
 }
 
 // carryOut gives a device's command to the run. It refuses too many at once, since one that waits would come too late.

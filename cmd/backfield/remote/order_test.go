@@ -1,6 +1,7 @@
 package remote
 
 import (
+	"math"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -27,7 +28,13 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "go", "next": "2"}, 409, "the next cue was 2 and is now 1; go ignored"},
 		{obj{"verb": "go", "next": ""}, 409, "the next cue was none and is now 1"},
 		{obj{"verb": "go", "next": "1", "pressed_ms": nil}, 400, "pressed_ms is missing"},
-		{obj{"verb": "go", "next": "1", "pressed_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "s late)"},
+		{obj{"verb": "go", "next": "1", "pressed_ms": f.hub.nowMS() - 4000}, 409, "s late)"},
+		{obj{"verb": "go", "next": "1", "pressed_ms": f.hub.nowMS() + 4000}, 409, "s ahead; it is right now): look, then press again"},
+		{obj{"verb": "go", "next": "1", "pressed_ms": int64(math.MaxInt64)}, 409, `"now_ms":`},
+		{obj{"verb": "go", "next": "1", "pressed_ms": int64(math.MinInt64)}, 409, "s late)"},
+		{obj{"verb": "hold", "name": "1", "player": "Bari 1"}, 409, "channel 1 is Tpt 1's now, no longer Bari 1's"},
+		{obj{"verb": "nudge", "name": "2", "player": "Tpt 1", "db": 1}, 409, "channel 2 is Bari 1's now"},
+		{obj{"verb": "swap", "name": "2", "player": "", "spare": 5}, 409, "channel 2 is Bari 1's now, no longer nobody's"},
 		{obj{"verb": "quit"}, 400, "use the terminal"},
 		{obj{"verb": "release", "name": "all"}, 400, "the number of the channel"},
 		{obj{"verb": "release", "name": "1"}, 400, "player is missing"},
@@ -39,7 +46,7 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "swap", "name": "1", "player": "Tpt 1", "spare": 0}, 409, "not swapped"},
 		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 3.5}, 400, "from -3 to +3"},
 		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 0}, 400, "from -3 to +3"},
-		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 1, "pressed_ms": time.Since(f.hub.began).Milliseconds() - 4000}, 409, "s late)"},
+		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 1, "pressed_ms": f.hub.nowMS() - 4000}, 409, "s late)"},
 		{obj{"verb": "takeover"}, 409, "no other laptop"},
 		{obj{"verb": "resend"}, 400, "use the terminal"},
 		{obj{"verb": ""}, 400, "use the terminal"},

@@ -75,6 +75,7 @@ const (
 	goGap        = time.Second             // between two gos of a device, as at the terminal
 	commandWait  = time.Second             // how long a command waits for the run to start it
 	tooLate      = 1500 * time.Millisecond // an older command is refused
+	tooEarly     = 300 * time.Millisecond  // one that was pressed later than that from now is refused too
 	requestLimit = 5 * time.Second         // for a whole request, and for the browser to take a frame
 	idle         = time.Minute
 	closeWait    = 400 * time.Millisecond // how long Close waits for pages to get the end

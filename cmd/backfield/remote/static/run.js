@@ -113,6 +113,7 @@ async function give(verb, more) {
   try {
     const r = await fetch("do", { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(order), signal: AbortSignal.timeout(OLD_MS) });
     const a = await r.json().catch(() => ({}));
+    if (a.now_ms !== undefined) offset = now() - a.now_ms; // this page's clock was ahead, as after a laptop that slept
     const answer = a.said || a.error || (r.ok ? `${verb}: done, but its answer was lost: look at the cue` : `${verb} refused, and the reason was lost: look at the cue, then try again`);
     if (r.ok && plain.includes(verb) && !answer.includes(";")) { say(""); lastSaid = answer; }
     else say(answer, !r.ok, place(verb, of), a.short);
