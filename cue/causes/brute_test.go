@@ -77,6 +77,19 @@ func compiled(f files, memo *work.Memo) *show.Loaded {
 	return s
 }
 
+// whyNot lists why a show does not compile.
+func whyNot(f files) string {
+	var p source.Problems
+	show.Load(f, "show.toml", show.LoadOptions{}, &p)
+	var text strings.Builder
+	for _, x := range p.All() {
+		if x.Severity == source.Error {
+			fmt.Fprintf(&text, "%v: %s %s\n", x.Span, x.What, x.Do)
+		}
+	}
+	return text.String()
+}
+
 func version(s *show.Loaded) causes.ShowVersion {
 	return causes.ShowVersion{Files: &s.Input.Files, Show: s.Show}
 }
@@ -134,6 +147,17 @@ func by(step, least float64) func(r *rand.Rand, v float64) float64 {
 
 func always(of string) func([]string) string { return func([]string) string { return of } }
 
+// swapped replaces one text with another.
+func swapped(name, of, old, new string) change {
+	return func(_ *rand.Rand, f files) string {
+		if !strings.Contains(f[name], old) || strings.Contains(f[name], new) {
+			return ""
+		}
+		f[name] = strings.Replace(f[name], old, new, 1)
+		return of
+	}
+}
+
 // cueBlocks cuts a score at its cues: the head, and the text of each.
 func cueBlocks(text string) (head string, cues []string) {
 	parts := strings.Split(text, "[[cue]]\n")
@@ -180,6 +204,21 @@ var changes = []change{
 	line("roster.csv", `(?m)^(Horn 2),horn,P2,2,,(1\.\d+)`, func(m []string) string { return m[1] }, by(0.1, 1)),
 	line("roster.csv", `(?m)^(Bass 1),bass,P3,3,,,(-?\d+)`, func(m []string) string { return m[1] }, by(1, -20)),
 	line("mixer.toml", `(?m)^min *= *(-?\d+)`, always("mixer"), by(5, -100)),
+	line("rig.toml", `on 50; (\d) in front`, always("mic grass"), by(1, 1)),
+	line("rig.toml", `(?m)^channel *= *(\d+)`, always("mic grass"), by(1, 5)),
+	line("mixer.toml", `(?m)^max *= *(\d+)`, always("mixer"), by(100, 50)),
+	line("show.toml", `at = (\d+), bpm = 144`, always("movement 1"), by(2, 9)),
+	line("show.toml", `bpm = 144, over = (\d+)`, always("movement 1"), by(2, 2)),
+	line("show.toml", `"Horn 1" = ([\d.]+)`, always("cue 2"), by(1, 0)),
+	line("show.toml", `"1 ms", "(\d+) ms"`, always("cue 4"), by(3, 6)),
+	swapped("mixer.toml", "mixer", "channels = 16\n", "channels = 16\npan_law = \"linear\"\n"),
+	swapped("mixer.toml", "mixer", "max     = 500", "max     = 500\nmoves = \"glide\""),
+	swapped("show.toml", "show.toml", "[mix]", "[delay]\npolicy = \"least-error\"\nlead = 4\n\n[mix]"),
+	swapped("show.toml", "show.toml", "[mix]", "[pan]\nwidth = 0.7\n\n[mix]"),
+	swapped("show.toml", "show.toml", "glue = [\"grass\"]", "support = [\"grass\"]"),
+	swapped("show.toml", "role support", "support = -9", "support = { level = -9, policy = \"reference\" }"),
+	swapped("show.toml", "role feature", "feature = 0", "feature = { level = 0, box = [\"0 ms\", \"8 ms\"] }"),
+	swapped("rig.toml", "latency", `latency = "4 ms"`, `latency = { worn = "4 ms", wired = "2 ms" }`),
 	inCue(func(r *rand.Rand, text string) string { // who is open
 		m := opened.FindStringSubmatchIndex(text)
 		if m == nil {

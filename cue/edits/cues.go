@@ -13,7 +13,7 @@ func cueID(c score.Cue) string { return c.ID.V }
 
 // cueEdits are the edits of the cues, matched by id. A cue that came where one went and that does the same is that one
 // with a new id.
-func cueEdits(old, new *score.Score) (list []FileEdit) {
+func cueEdits(old, new *score.Score, own ownParams) (list []FileEdit) {
 	m := matchNames(names(old.Cues, cueID), names(new.Cues, cueID))
 	for i, j := range m.inNew {
 		if j >= 0 {
@@ -39,7 +39,7 @@ func cueEdits(old, new *score.Score) (list []FileEdit) {
 	for j, i := range m.inOld {
 		is := new.Cues[j]
 		if i >= 0 {
-			list = append(list, oneCue(old.Cues[i], is)...)
+			list = append(list, oneCue(old.Cues[i], is, own)...)
 			continue
 		}
 		list = append(list, FileEdit{Of: "cue " + is.ID.V, Words: "new", rank: undoCues, undo: func(f *timeline.Files) {
@@ -101,7 +101,7 @@ func cueOrder(old, new *score.Score, m byName) []FileEdit {
 }
 
 // oneCue are the edits of a cue that both scores have.
-func oneCue(was, is score.Cue) (list []FileEdit) {
+func oneCue(was, is score.Cue, own ownParams) (list []FileEdit) {
 	add := func(differs, idle bool, words, player string, undo func(c *score.Cue)) {
 		if differs {
 			list = append(list, FileEdit{Of: "cue " + is.ID.V, Words: words, Idle: idle, Player: player,
@@ -127,7 +127,7 @@ func oneCue(was, is score.Cue) (list []FileEdit) {
 	add(was.FadeCounts != is.FadeCounts || !same(was.FadeOut, is.FadeOut), false, fadeWords(was, is), "",
 		func(c *score.Cue) { c.FadeCounts, c.FadeOut = was.FadeCounts, was.FadeOut })
 	add(!same(was.EarlyCounts, is.EarlyCounts), false,
-		"open_early "+maybe(was.EarlyCounts)+" -> "+maybe(is.EarlyCounts), "",
+		fromMaybe("open_early", was.EarlyCounts, is.EarlyCounts, " counts"), "",
 		func(c *score.Cue) { c.EarlyCounts = was.EarlyCounts })
 	add(!same(was.Box, is.Box), false, "press box "+boxWords(was.Box)+" -> "+boxWords(is.Box), "",
 		func(c *score.Cue) { c.Box = was.Box })
@@ -135,11 +135,11 @@ func oneCue(was, is score.Cue) (list []FileEdit) {
 		func(c *score.Cue) { c.Policy = was.Policy })
 	add(!same(was.Nudges, is.Nudges), false, nudgeWords(was.Nudges, is.Nudges), "",
 		func(c *score.Cue) { c.Nudges = was.Nudges })
-	add(!same(was.Params, is.Params), false, paramWords(was.Params, is.Params), "",
+	add(!same(was.Params, is.Params), false, own.words(was.Params, is.Params), "",
 		func(c *score.Cue) { c.Params = was.Params })
 	add(!same(was.Also, is.Also), false, extraMessages, "", func(c *score.Cue) { c.Also = was.Also })
 	add(!same(was.Plays, is.Plays) || !same(was.Rests, is.Rests) || !same(was.Dynamics, is.Dynamics) ||
-		!same(was.Facing, is.Facing), false, "who plays, how loudly or in which direction", "", func(c *score.Cue) {
+		!same(was.Facing, is.Facing), false, loudWords(was, is), "", func(c *score.Cue) {
 		c.Plays, c.Rests, c.Dynamics, c.Facing = was.Plays, was.Rests, was.Dynamics, was.Facing
 	})
 	for i := range list { // these two are of the cue alone
@@ -147,7 +147,8 @@ func oneCue(was, is score.Cue) (list []FileEdit) {
 			list[i].Cue = is.ID.V
 		}
 	}
-	add(!same(was.Allow, is.Allow), true, "accepted warnings", "", func(c *score.Cue) { c.Allow = was.Allow })
+	allowed := few(listWords(texts(was.Allow), texts(is.Allow)))
+	add(!same(was.Allow, is.Allow), true, "accepted warnings "+allowed, "", func(c *score.Cue) { c.Allow = was.Allow })
 	return list
 }
 
@@ -167,7 +168,7 @@ func fadeWords(was, is score.Cue) string {
 		words = append(words, "fade "+number(was.FadeCounts)+" -> "+counts(is.FadeCounts))
 	}
 	if !same(was.FadeOut, is.FadeOut) {
-		words = append(words, "fade_out "+maybe(was.FadeOut)+" -> "+maybe(is.FadeOut))
+		words = append(words, fromMaybe("fade_out", was.FadeOut, is.FadeOut, " counts"))
 	}
 	return strings.Join(words, ", ")
 }
@@ -181,26 +182,7 @@ func counts(n float64) string {
 
 // openWords says who is on which list now, and who no longer is: "feature +Tpt 3, -Mello 2".
 func openWords(was, is score.Cue) string {
-	var words []string
-	roles := names(is.Open, func(o score.RoleOpen) string { return o.Role.V })
-	for _, r := range names(was.Open, func(o score.RoleOpen) string { return o.Role.V }) {
-		if !slices.Contains(roles, r) {
-			roles = append(roles, r)
-		}
-	}
-	in := func(list []score.RoleOpen, role string) (all []string) {
-		for _, o := range list {
-			if o.Role.V == role {
-				all = append(all, texts(o.Names)...)
-			}
-		}
-		return all
-	}
-	for _, r := range roles {
-		if changed := listWords(in(was.Open, r), in(is.Open, r)); len(changed) > 0 {
-			words = append(words, r+" "+few(changed))
-		}
-	}
+	words := roleLists(was.Open, is.Open)
 	if changed := listWords(texts(was.Close), texts(is.Close)); len(changed) > 0 {
 		words = append(words, "close "+few(changed))
 	}

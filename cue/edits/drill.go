@@ -215,7 +215,7 @@ func setWords(old, new []drill.Set) string {
 			words = append(words, from("set "+is.Label+" movement", float64(was.Movement), float64(is.Movement), ""))
 		}
 		if !same(was.Facing, is.Facing) {
-			words = append(words, "set "+is.Label+" facing")
+			words = append(words, "set "+is.Label+" facing "+orNone(was.Facing.Words())+" -> "+orNone(is.Facing.Words()))
 		}
 	}
 	for i, j := range m.inNew {

@@ -52,7 +52,7 @@ func Find(old, new *timeline.Files) []FileEdit {
 	var list []FileEdit
 	list = append(list, scoreEdits(old, new)...)
 	list = append(list, drillEdits(old, new)...)
-	list = append(list, rosterEdits(old.Roster, new.Roster)...)
+	list = append(list, rosterEdits(old.Roster, new.Roster, new.Mixer.Params)...)
 	list = append(list, rigEdits(old, new)...)
 	return append(list, mixerEdits(&old.Mixer, &new.Mixer, usedChannels(old, new))...)
 }

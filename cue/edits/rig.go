@@ -44,7 +44,7 @@ func rigEdits(old, new *timeline.Files) []FileEdit {
 	}
 	add(a.Reference != b.Reference, "reference seat", movedM(a.Reference, b.Reference),
 		func(r *rig.Rig) { r.Reference = a.Reference })
-	add(!same(a.Blocks, b.Blocks) || !same(a.Surveyed, b.Surveyed), "stands", "changed",
+	add(!same(a.Blocks, b.Blocks) || !same(a.Surveyed, b.Surveyed), "stands", standsWords(a, b),
 		func(r *rig.Rig) { r.Blocks, r.Surveyed = a.Blocks, a.Surveyed })
 	return append(append(list, stackEdits(a, b)...), micEdits(a, b)...)
 }
@@ -121,7 +121,7 @@ func stackWords(was, is rig.Stack) (words string, idle bool) {
 		list = append(list, from("delay", 1000*was.DelayS, 1000*is.DelayS, " ms"))
 	}
 	if was.Left != is.Left || was.Right != is.Right {
-		list = append(list, from("left", was.Left, is.Left, ""), from("right", was.Right, is.Right, ""))
+		list = append(list, from("left bus", was.Left, is.Left, ""), from("right bus", was.Right, is.Right, ""))
 	}
 	if was.Sub != is.Sub {
 		list = append(list, "sub "+onOff(was.Sub)+" -> "+onOff(is.Sub))
@@ -130,7 +130,7 @@ func stackWords(was, is rig.Stack) (words string, idle bool) {
 		list = append(list, from("zone", float64(was.Zone), float64(is.Zone), ""))
 	}
 	if len(list) == 0 {
-		return "coverage, aim or size", true
+		return loudStackWords(was, is), true
 	}
 	return strings.Join(list, ", "), false
 }
@@ -182,13 +182,14 @@ func micWords(was, is rig.Mic) string {
 		list = append(list, from("trim", was.TrimDB, is.TrimDB, " dB"))
 	}
 	if !same(was.Pan, is.Pan) {
-		list = append(list, "pan "+maybe(was.Pan)+" -> "+maybe(is.Pan))
+		list = append(list, fromMaybe("pan", was.Pan, is.Pan, ""))
 	}
 	if !same(was.DelayMS, is.DelayMS) {
-		list = append(list, "delay "+maybe(was.DelayMS)+" -> "+maybe(is.DelayMS)+" ms")
+		list = append(list, fromMaybe("delay", was.DelayMS, is.DelayMS, " ms"))
 	}
+	list = append(list, loudMicWords(was, is)...)
 	if len(list) == 0 {
-		return "kind, pattern, facing, meter or low cut"
+		return "written otherwise"
 	}
 	return strings.Join(list, ", ")
 }
@@ -211,8 +212,8 @@ func usedChannels(list ...*timeline.Files) (channels []int) {
 func mixerEdits(a, b *timeline.MixerSpec, channels []int) []FileEdit {
 	list := fieldEdits("mixer", a, b, []string{"Params", "CeilingDB", "CheckRaw"}, nil,
 		func(f *timeline.Files) any { return &f.Mixer })
-	if slices.ContainsFunc(channels, func(n int) bool { return a.MostDB(n) != b.MostDB(n) }) {
-		list = append(list, FileEdit{Of: "mixer", Words: "highest levels",
+	if words := ceilingWords(a, b, channels); words != "" {
+		list = append(list, FileEdit{Of: "mixer", Words: words,
 			undo: func(f *timeline.Files) { f.Mixer.CeilingDB = a.CeilingDB }})
 	}
 	name := func(p timeline.Param) string { return p.Name }
@@ -230,12 +231,43 @@ func mixerEdits(a, b *timeline.MixerSpec, channels []int) []FileEdit {
 	return list
 }
 
+// ceilingWords says which channels may be sent another highest level; "" for none. Those that a limit of the level
+// explains are no edit of their own.
+func ceilingWords(a, b *timeline.MixerSpec, channels []int) string {
+	var words, which []string
+	for _, n := range channels {
+		was, is := a.MostDB(n), b.MostDB(n)
+		if was == is || was == a.Level.Max && is == b.Level.Max {
+			continue
+		}
+		if text := number(was) + " -> " + number(is) + " dB"; !slices.Contains(words, text) {
+			words = append(words, text)
+		}
+		which = append(which, fmt.Sprint(n))
+	}
+	switch {
+	case len(words) == 0:
+		return ""
+	case len(which) == 1:
+		return "ceiling of channel " + which[0] + " " + words[0]
+	case len(words) == 1 && len(which) == len(channels):
+		return "ceiling of all channels " + words[0]
+	}
+	return "ceiling of channels " + few(which) + " " + few(words)
+}
+
 func ownWords(was, is timeline.Param) string {
 	if was.Default != is.Default {
-		return from(is.Name+" default", was.Default, is.Default, "")
+		return is.Name + " default " + is.ValueText(was.Default) + " -> " + is.ValueText(is.Default)
 	}
 	if was.MixerParam != (cue.MixerParam{}) && was.Fade != is.Fade {
 		return is.Name + " fade " + onOff(was.Fade) + " -> " + onOff(is.Fade)
 	}
-	return is.Name + " range, step or unit"
+	if was.Limits != is.Limits {
+		return is.Name + " " + limitWords(was.Limits, is.Limits)
+	}
+	if was.Unit != is.Unit {
+		return is.Name + " unit " + orNone(was.Unit) + " -> " + orNone(is.Unit)
+	}
+	return is.Name + " switch " + onOff(was.Switch) + " -> " + onOff(is.Switch)
 }

@@ -10,7 +10,7 @@ import (
 )
 
 // rosterEdits are what each player wears.
-func rosterEdits(old, new *roster.Roster) (list []FileEdit) {
+func rosterEdits(old, new *roster.Roster, own ownParams) (list []FileEdit) {
 	wears := func(r *roster.Roster, name string) (all []roster.Wear) {
 		for _, w := range r.Wears {
 			if w.Player == name {
@@ -40,7 +40,7 @@ func rosterEdits(old, new *roster.Roster) (list []FileEdit) {
 		}
 		e := FileEdit{Of: p.Name, Words: "new in the roster", undo: func(f *timeline.Files) { put(f, p.Name) }}
 		if ok {
-			e.Words = wearWords(was, p, a, b)
+			e.Words = wearWords(was, p, a, b, own)
 			if sameLines(a, b) && was.Section == p.Section {
 				e.Player = p.Name
 			}
@@ -63,7 +63,15 @@ func sameLines(a, b []roster.Wear) bool {
 	})
 }
 
-func wearWords(was, is roster.Player, a, b []roster.Wear) string {
+// rosterParams says which of the mixer's own parameters a player sets otherwise.
+func rosterParams(was, is []roster.RosterParam, own ownParams) []string {
+	key := func(x roster.RosterParam) string { return x.Name.V }
+	return changedOf(was, is, key, func(a, b roster.RosterParam) string {
+		return own.value(key(a), a.Value) + " -> " + own.value(key(b), b.Value)
+	})
+}
+
+func wearWords(was, is roster.Player, a, b []roster.Wear, own ownParams) string {
 	var words []string
 	if was.Section != is.Section {
 		words = append(words, "section "+orNone(was.Section)+" -> "+orNone(is.Section))
@@ -92,11 +100,12 @@ func wearWords(was, is roster.Player, a, b []roster.Wear) string {
 			words = append(words, "policy "+orNone(x.Policy)+" -> "+orNone(y.Policy))
 		}
 		if !same(x.Params, y.Params) {
-			words = append(words, "the mixer's own parameters")
+			words = append(words, rosterParams(x.Params, y.Params, own)...)
 		}
 	}
+	words = append(words, loudWearWords(was, is, a, b)...)
 	if len(words) == 0 {
-		return "instrument or readings"
+		return "written otherwise"
 	}
 	return strings.Join(words, ", ")
 }

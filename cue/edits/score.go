@@ -9,6 +9,7 @@ import (
 	"backfield/cue/clock"
 	"backfield/cue/score"
 	"backfield/cue/timeline"
+	"backfield/layout/table"
 )
 
 // scoreIdle are the fields of a score that no number of a snapshot depends on.
@@ -17,14 +18,19 @@ var scoreIdle = []string{"Title", "Allow", "Goals", "Instruments"}
 // scoreOwn are the fields that have edits of their own, and those that say where the other files are and how they are
 // laid out: what is in them has edits of its own.
 var scoreOwn = []string{"File", "Partial", "Sets", "Dots", "Roster", "Rig", "Mixer", "Venue", "Columns", "Together",
-	"Words", "Roles", "Movements", "Cues", "DipAt"}
+	"Words", "Roles", "Movements", "Cues", "DipAt", "BoxMS", "Free"}
 
 func scoreEdits(old, new *timeline.Files) []FileEdit {
 	list := fieldEdits("show.toml", old.Score, new.Score, scoreOwn, scoreIdle,
 		func(f *timeline.Files) any { return f.Score })
-	list = append(list, roleEdits(old.Score, new.Score)...)
+	box := func(s *score.Score) score.BoxBound { return score.BoxBound{MS: s.BoxMS, Free: s.Free} }
+	if was, is := box(old.Score), box(new.Score); was != is {
+		list = append(list, FileEdit{Of: "show.toml", Words: "press box " + boxWords(&was) + " -> " + boxWords(&is),
+			undo: func(f *timeline.Files) { f.Score.BoxMS, f.Score.Free = was.MS, was.Free }})
+	}
+	list = append(list, roleEdits(old.Score, new.Score, new.Mixer.Params)...)
 	list = append(list, movementEdits(old.Score, new.Score)...)
-	return append(list, cueEdits(old.Score, new.Score)...)
+	return append(list, cueEdits(old.Score, new.Score, new.Mixer.Params)...)
 }
 
 // fieldEdits are the plain fields of a struct, each an edit. old and new point to the structs; in finds the struct in
@@ -36,18 +42,14 @@ func fieldEdits(of string, old, new any, own, idle []string, in func(f *timeline
 		if !field.IsExported() || slices.Contains(own, field.Name) || equal(a.Field(i), b.Field(i)) {
 			continue
 		}
-		what := fieldWords[field.Name]
-		if what == "" {
-			what = field.Name
-		}
-		words := valueWords(a.Field(i), b.Field(i))
-		list = append(list, FileEdit{Of: of, Words: what + " " + words, Idle: slices.Contains(idle, field.Name),
+		words := plainWords(field.Name, a.Field(i), b.Field(i))
+		list = append(list, FileEdit{Of: of, Words: words, Idle: slices.Contains(idle, field.Name),
 			undo: func(f *timeline.Files) { reflect.ValueOf(in(f)).Elem().Field(i).Set(a.Field(i)) }})
 	}
 	return list
 }
 
-func roleEdits(old, new *score.Score) (list []FileEdit) {
+func roleEdits(old, new *score.Score, own ownParams) (list []FileEdit) {
 	roleName := func(r score.Role) string { return r.Name }
 	m := matchNames(names(old.Roles, roleName), names(new.Roles, roleName))
 	for i, j := range m.inNew {
@@ -66,13 +68,13 @@ func roleEdits(old, new *score.Score) (list []FileEdit) {
 			}})
 			continue
 		}
-		list = append(list, oneRole(old.Roles[i], is)...)
+		list = append(list, oneRole(old.Roles[i], is, own)...)
 	}
 	return list
 }
 
 // oneRole are the edits of a role that both scores have.
-func oneRole(was, is score.Role) (list []FileEdit) {
+func oneRole(was, is score.Role, own ownParams) (list []FileEdit) {
 	add := func(differs bool, words string, undo func(r *score.Role)) {
 		if differs {
 			list = append(list, FileEdit{Of: "role " + is.Name, Words: words, undo: func(f *timeline.Files) {
@@ -92,22 +94,33 @@ func oneRole(was, is score.Role) (list []FileEdit) {
 		func(r *score.Role) { r.Box = was.Box })
 	add(was.EarlyCounts != is.EarlyCounts, from("opens early by", was.EarlyCounts, is.EarlyCounts, " counts"),
 		func(r *score.Role) { r.EarlyCounts = was.EarlyCounts })
-	add(!same(was.DynamicsDB, is.DynamicsDB), "dynamics "+maybe(was.DynamicsDB)+" -> "+maybe(is.DynamicsDB),
+	add(!same(was.DynamicsDB, is.DynamicsDB), fromMaybe("dynamics", was.DynamicsDB, is.DynamicsDB, " dB from forte"),
 		func(r *score.Role) { r.DynamicsDB = was.DynamicsDB })
-	add(!same(was.Params, is.Params) || !same(was.LowCutHz, is.LowCutHz), paramWords(was.Params, is.Params),
+	add(!same(was.Params, is.Params) || !same(was.LowCutHz, is.LowCutHz), own.words(was.Params, is.Params),
 		func(r *score.Role) { r.Params, r.LowCutHz = was.Params, was.LowCutHz })
 	return list
 }
 
-// paramWords says which of the mixer's own parameters are set otherwise.
-func paramWords(old, new []score.ScoreParam) string {
-	key := func(x score.ScoreParam) string { return strings.TrimSpace(x.Name.V + " " + x.Of.V) }
-	value := func(x score.ScoreParam) string {
-		if x.Value.Switch {
-			return onOff(x.Value.V != 0)
-		}
-		return number(x.Value.V)
+// ownParams are the mixer's own parameters.
+type ownParams []timeline.Param
+
+// value is what a parameter is set to, with its unit.
+func (own ownParams) value(name string, s table.Setting) string {
+	switch i := slices.IndexFunc(own, func(p timeline.Param) bool { return p.Name == name }); {
+	case !s.Set:
+		return "not set"
+	case s.Switch:
+		return onOff(s.V != 0)
+	case i >= 0:
+		return own[i].ValueText(s.V)
 	}
+	return number(s.V)
+}
+
+// words says which parameters are set otherwise.
+func (own ownParams) words(old, new []score.ScoreParam) string {
+	key := func(x score.ScoreParam) string { return strings.TrimSpace(x.Name.V + " " + x.Of.V) }
+	value := func(x score.ScoreParam) string { return own.value(x.Name.V, x.Value) }
 	var words []string
 	m := matchNames(names(old, key), names(new, key))
 	for j, i := range m.inOld {
@@ -168,6 +181,14 @@ func oneMovement(at int, was, is score.Movement) (list []FileEdit) {
 	return list
 }
 
+// changeWords is an entry of a tempo.
+func changeWords(c clock.Change) string {
+	if c.BPM == 0 {
+		return "pause of " + number(c.PauseS) + " s"
+	}
+	return number(c.BPM) + " bpm"
+}
+
 // tempoWords says where a tempo differs first: "tempo at count 33 152 -> 160 bpm".
 func tempoWords(old, new []clock.Change) string {
 	if len(old) != len(new) {
@@ -176,17 +197,19 @@ func tempoWords(old, new []clock.Change) string {
 	var words []string
 	for i := range old {
 		a, b := old[i], new[i]
-		at := fmt.Sprintf("at count %s", number(b.At+1))
+		at := fmt.Sprintf("at count %s", number(b.At))
 		switch {
 		case a == b:
 		case a.At != b.At:
-			words = append(words, fmt.Sprintf("tempo change at count %s -> %s", number(a.At+1), number(b.At+1)))
+			words = append(words, fmt.Sprintf("tempo change at count %s -> %s", number(a.At), number(b.At)))
 		case a.BPM != b.BPM && i == 0:
 			words = append(words, from("tempo", a.BPM, b.BPM, " bpm"))
+		case a.BPM == 0 || b.BPM == 0: // a pause where the tempo changed, or the other way
+			words = append(words, "tempo "+at+" "+changeWords(a)+" -> "+changeWords(b))
 		case a.BPM != b.BPM:
 			words = append(words, from("tempo "+at, a.BPM, b.BPM, " bpm"))
 		case a.PauseS != b.PauseS:
-			words = append(words, from("pause "+at, a.PauseS, b.PauseS, " s"))
+			words = append(words, from("pause after count "+number(b.At), a.PauseS, b.PauseS, " s"))
 		default:
 			words = append(words, from("tempo change "+at+" over", a.Over, b.Over, " counts"))
 		}

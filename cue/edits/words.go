@@ -3,7 +3,6 @@ package edits
 import (
 	"fmt"
 	"math"
-	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -24,15 +23,31 @@ func number(v float64) string {
 
 // from is what a number was and is: "level 0 -> 2 dB".
 func from(what string, old, new float64, unit string) string {
-	return fmt.Sprintf("%s %s -> %s%s", what, number(old), number(new), unit)
+	return fmt.Sprintf("%s %s -> %s", what, number(old), withUnit(new, unit))
 }
 
-// maybe is a number that may be left out.
-func maybe(v *float64) string {
+// maybe is a number that may be left out, with its unit.
+func maybe(v *float64, unit string) string {
 	if v == nil {
 		return "not set"
 	}
-	return number(*v)
+	return withUnit(*v, unit)
+}
+
+// withUnit is a number with its unit, which has no s after 1.
+func withUnit(v float64, unit string) string {
+	if v == 1 && (unit == " counts" || unit == " degrees") {
+		unit = strings.TrimSuffix(unit, "s")
+	}
+	return number(v) + unit
+}
+
+// fromMaybe is what a number was and is that may be left out: "delay not set -> 12 ms".
+func fromMaybe(what string, old, new *float64, unit string) string {
+	if old != nil && new != nil {
+		return from(what, *old, *new, unit)
+	}
+	return what + " " + maybe(old, unit) + " -> " + maybe(new, unit)
 }
 
 func orNone(text string) string {
@@ -133,40 +148,6 @@ func listWords(old, new []string) (words []string) {
 		}
 	}
 	return words
-}
-
-// fieldWords is the name of a field for people: "WindowMS" is "window".
-var fieldWords = map[string]string{
-	"Policy": "delay policy", "LeadMS": "lead", "WindowMS": "window", "MarginMS": "margin", "BoxMS": "press box",
-	"Free": "press box", "SlewMSPS": "slew", "DipS": "dip", "KnotMS": "knot", "PanWidth": "pan width",
-	"PanKnot": "pan knot", "PanByStands": "pan by", "JointDeg": "angle of joint", "MakeUp": "distance make-up",
-	"ZonesMost": "zones per player", "Allow": "accepted warnings", "Rules": "thresholds of the checks",
-	"Goals": "goals of the balance", "Instruments": "instruments", "Always": "mics that are always open",
-	"Parts": "who plays which part",
-	"Title": "title", "AirC": "air", "LatencyS": "latency of worn mics", "WiredS": "latency of wired mics",
-	"LineS": "latency of lines", "Reference": "reference seat", "ReferenceWeight": "weight of the reference seat",
-	"Zones": "feed", "Blocks": "stands", "Surveyed": "surveyed seats", "HumidityPct": "humidity",
-	"BellUpDeg": "bell angle", "Levels": "readings on site", "People": "people near the stacks", "Name": "name",
-	"AirGiven": "air", "Channels": "channels", "Law": "pan law", "Pan": "limits of pan", "Delay": "limits of delay",
-	"Level": "limits of level", "Send": "limits of the sends", "Moves": "when the delay moves",
-}
-
-// valueWords says what a plain value was and is; "changed" for one that has no short words.
-func valueWords(old, new reflect.Value) string {
-	switch old.Kind() {
-	case reflect.Float64:
-		return number(old.Float()) + " -> " + number(new.Float())
-	case reflect.Int:
-		return fmt.Sprintf("%d -> %d", old.Int(), new.Int())
-	case reflect.String:
-		return orNone(old.String()) + " -> " + orNone(new.String())
-	case reflect.Bool:
-		return onOff(old.Bool()) + " -> " + onOff(new.Bool())
-	}
-	if t, ok := old.Interface().(table.Text); ok {
-		return orNone(t.V) + " -> " + orNone(new.Interface().(table.Text).V)
-	}
-	return "changed"
 }
 
 func onOff(b bool) string {

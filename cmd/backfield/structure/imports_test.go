@@ -66,7 +66,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/plain", `^layout(/sound)?$`},
 	{"cue/step", `^cue$`},
 	{"cue/diff", `^(cue|cue/step|layout/(source|unit))$`},
-	{"cue/edits", `^(layout(/(drill|rig|source|table|unit))?|cue|cue/(clock|roster|score|timeline))$`},
+	{"cue/edits", `^(layout(/(drill|level|rig|source|stands|table|unit))?|cue|cue/(clock|roster|score|timeline))$`},
 	{"cue/causes", `^(cue|cue/(diff|edits|timeline)|layout/source)$`},
 	{"cue/keep", `^(cue/roster|layout/(source|table|unit))$`},
 	{"cue/sheet", `^(cue|cue/step|layout/source)$`},
