@@ -32,6 +32,9 @@ type Show struct {
 	Cues     []Snapshot   `json:"cues"`
 }
 
+// NoCues says what to do about a show without cues, where one is asked for.
+const NoCues = "the show has none yet: add [[cue]] entries with id, at and open to show.toml (backfield help score)"
+
 // MixerParam is one of the mixer's own parameters, which mixer.toml adds to those that are computed.
 type MixerParam struct {
 	Name   string `json:"name"`

@@ -33,6 +33,9 @@ func (r *CauseReport) finish() {
 		if len(r.Rest.edits) == 0 {
 			r.Rest.Edit = "also changed, cause not known"
 		}
+		if r.Rest.Changes == "" { // channels that come with the first cue: the lines of the cues say it
+			r.Rest = nil
+		}
 	}
 	if n := len(r.Causes); n > 0 && r.Rest == nil {
 		if who := r.everybody(); len(who) == 1 {

@@ -151,6 +151,9 @@ func (r *CauseReport) openIn(ids []string) string {
 			}
 		}
 	}
+	if open == 0 {
+		return "no mic is open in it"
+	}
 	return count(open, "mic") + " open in it"
 }
 
@@ -168,12 +171,20 @@ func playersOf(list []heardChange) []string { return (&effect{heard: list}).play
 // opened says who opens, closes or hands over a pack.
 func (r *CauseReport) opened(e *effect) string {
 	var parts []string
+	opens := func(h heardChange) bool { return h.Param == diff.ParamOpen && h.New == 1 }
+	switches := func(h heardChange) bool { // it opens on one channel where it closes on another
+		return h.Param == diff.ParamOpen && slices.ContainsFunc(e.heard, func(o heardChange) bool {
+			return o.Param == diff.ParamOpen && o.cue == h.cue && o.player == h.player && o.channel != h.channel &&
+				(o.New == 1) != (h.New == 1)
+		})
+	}
 	for _, x := range []struct {
 		verb string
 		of   func(h heardChange) bool
 	}{
-		{"opens", func(h heardChange) bool { return h.Param == diff.ParamOpen && h.New == 1 }},
-		{"closes", func(h heardChange) bool { return h.Param == diff.ParamOpen && h.New != 1 }},
+		{"another channel for", switches},
+		{"opens", func(h heardChange) bool { return opens(h) && !switches(h) }},
+		{"closes", func(h heardChange) bool { return h.Param == diff.ParamOpen && !opens(h) && !switches(h) }},
 		{"another player wears", func(h heardChange) bool { return h.Param == diff.ParamPlayer }},
 	} {
 		list := pick(e.heard, x.of)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 
+	"backfield/cue"
 	"backfield/cue/work"
 	"backfield/layout/source"
 )
@@ -19,7 +20,7 @@ func (r *Result) Explain(cueID, name string) (w *work.Derivation, at string, clo
 	i := slices.Index(ids, cueID)
 	if i < 0 {
 		return nil, "", false, fmt.Errorf("no cue %q; %s", cueID,
-			source.DidYouMean(cueID, ids, "it is "+source.OneOf(ids)))
+			source.DidYouMean(cueID, ids, source.OneOfOr(ids, cue.NoCues)))
 	}
 	if w := r.find(i, func(w *work.Derivation) bool { return w.Name == name }); w != nil {
 		return w, cueID, false, nil

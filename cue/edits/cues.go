@@ -131,7 +131,7 @@ func oneCue(was, is score.Cue, own ownParams) (list []FileEdit) {
 		func(c *score.Cue) { c.EarlyCounts = was.EarlyCounts })
 	add(!same(was.Box, is.Box), false, "press box "+boxWords(was.Box)+" -> "+boxWords(is.Box), "",
 		func(c *score.Cue) { c.Box = was.Box })
-	add(was.Policy != is.Policy, false, "policy "+orNone(was.Policy)+" -> "+orNone(is.Policy), "",
+	add(was.Policy != is.Policy, false, "policy "+orOpen(was.Policy)+" -> "+orOpen(is.Policy), "",
 		func(c *score.Cue) { c.Policy = was.Policy })
 	add(!same(was.Nudges, is.Nudges), false, nudgeWords(was.Nudges, is.Nudges), "",
 		func(c *score.Cue) { c.Nudges = was.Nudges })

@@ -65,7 +65,7 @@ func valueWords(field string, old, new reflect.Value) string {
 	case cue.Moves:
 		return change(movesWords[was], movesWords[new.Interface().(cue.Moves)])
 	case table.Text:
-		return change(was.V, new.Interface().(table.Text).V)
+		return orOpen(was.V) + " -> " + orOpen(new.Interface().(table.Text).V)
 	case score.MakeUp:
 		return change(makeUpWords(was), makeUpWords(new.Interface().(score.MakeUp)))
 	case timeline.Limits:

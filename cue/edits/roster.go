@@ -97,7 +97,7 @@ func wearWords(was, is roster.Player, a, b []roster.Wear, own ownParams) string 
 			words = append(words, from("height", x.HeightM, y.HeightM, " m"))
 		}
 		if x.Policy != y.Policy {
-			words = append(words, "policy "+orNone(x.Policy)+" -> "+orNone(y.Policy))
+			words = append(words, "policy "+orOpen(x.Policy)+" -> "+orOpen(y.Policy))
 		}
 		if !same(x.Params, y.Params) {
 			words = append(words, rosterParams(x.Params, y.Params, own)...)

@@ -88,7 +88,7 @@ func oneRole(was, is score.Role, own ownParams) (list []FileEdit) {
 	}
 	add(was.LevelDB != is.LevelDB, from("level", was.LevelDB, is.LevelDB, " dB"),
 		func(r *score.Role) { r.LevelDB = was.LevelDB })
-	add(was.Policy != is.Policy, "policy "+orNone(was.Policy)+" -> "+orNone(is.Policy),
+	add(was.Policy != is.Policy, "policy "+orOpen(was.Policy)+" -> "+orOpen(is.Policy),
 		func(r *score.Role) { r.Policy = was.Policy })
 	add(!same(was.Box, is.Box), "press box "+boxWords(was.Box)+" -> "+boxWords(is.Box),
 		func(r *score.Role) { r.Box = was.Box })
@@ -181,6 +181,14 @@ func oneMovement(at int, was, is score.Movement) (list []FileEdit) {
 	return list
 }
 
+// changeName tells the entries of a tempo apart.
+func changeName(c clock.Change) string {
+	if c.BPM == 0 {
+		return fmt.Sprintf("pause after count %s", number(c.At))
+	}
+	return fmt.Sprintf("at count %s", number(c.At))
+}
+
 // changeWords is an entry of a tempo.
 func changeWords(c clock.Change) string {
 	if c.BPM == 0 {
@@ -192,7 +200,9 @@ func changeWords(c clock.Change) string {
 // tempoWords says where a tempo differs first: "tempo at count 33 152 -> 160 bpm".
 func tempoWords(old, new []clock.Change) string {
 	if len(old) != len(new) {
-		return "tempo list, " + count(len(old), "entry") + " before and " + fmt.Sprint(len(new)) + " now"
+		return "tempo " + few(changedOf(old, new, changeName, func(a, b clock.Change) string {
+			return changeWords(a) + " -> " + changeWords(b)
+		}))
 	}
 	var words []string
 	for i := range old {
@@ -204,6 +214,8 @@ func tempoWords(old, new []clock.Change) string {
 			words = append(words, fmt.Sprintf("tempo change at count %s -> %s", number(a.At), number(b.At)))
 		case a.BPM != b.BPM && i == 0:
 			words = append(words, from("tempo", a.BPM, b.BPM, " bpm"))
+		case a.BPM == 0 && b.BPM == 0:
+			words = append(words, from("pause after count "+number(b.At), a.PauseS, b.PauseS, " s"))
 		case a.BPM == 0 || b.BPM == 0: // a pause where the tempo changed, or the other way
 			words = append(words, "tempo "+at+" "+changeWords(a)+" -> "+changeWords(b))
 		case a.BPM != b.BPM:

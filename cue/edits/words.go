@@ -1,6 +1,7 @@
 package edits
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -56,6 +57,9 @@ func orNone(text string) string {
 	}
 	return text
 }
+
+// orOpen is the word of a setting that may be left to something else.
+func orOpen(text string) string { return cmp.Or(text, "not set") }
 
 func count(n int, what string) string { return source.Count(float64(n), what) }
 

@@ -189,7 +189,7 @@ func (f *listenFlags) hear(s *show.Loaded, id string) ([]*seat.Heard, error) {
 	ids := verb.CueIDs(s.Show)
 	i := slices.Index(ids, id)
 	if i < 0 {
-		return nil, verb.Wrong("no cue %q; %s", id, source.DidYouMean(id, ids, "the cues are "+source.OneOf(ids)))
+		return nil, verb.Wrong("no cue %q; %s", id, source.DidYouMean(id, ids, source.OneOfOr(ids, cue.NoCues)))
 	}
 	q := seat.Question{Mic: f.player, At: s.Cues[i].At, Way: seat.Way(f.way)}
 	var err error

@@ -12,6 +12,7 @@ import (
 	"backfield/cmd/backfield/loudness"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
+	"backfield/cue"
 	"backfield/cue/balance"
 	"backfield/cue/keep"
 	"backfield/cue/propose"
@@ -64,7 +65,7 @@ backfield help balance says what is left out.`,
 				cues = append(cues, l.Cue(i))
 			} else {
 				return verb.Wrong("no cue %q; %s", args[1],
-					source.DidYouMean(args[1], ids, "the cues are "+source.OneOf(ids)))
+					source.DidYouMean(args[1], ids, source.OneOfOr(ids, cue.NoCues)))
 			}
 			r := loudness.NewReport(s, l, cues)
 			if !apply {

@@ -13,6 +13,7 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/simulated"
 	"backfield/cmd/backfield/verb"
+	"backfield/cue"
 	"backfield/osc/wire"
 )
 
@@ -75,7 +76,7 @@ func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 	case f.yes && f.resume == "":
 		return nil, verb.Usage("--yes is about the journal to resume; add --resume")
 	case len(s.Show.Cues) == 0:
-		return nil, verb.Wrong("%s has no cue to run", score)
+		return nil, verb.Wrong("%s: no cue to run; %s", score, cue.NoCues)
 	case f.recall && s.Mixer.Recall == nil:
 		return nil, verb.Wrong("--recall: mixer.toml has no [store] and [recall] (backfield help mixer)")
 	}

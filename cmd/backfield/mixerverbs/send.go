@@ -10,6 +10,7 @@ import (
 	"backfield/cmd/backfield/compiled"
 	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
+	"backfield/cue"
 	"backfield/layout/source"
 	"backfield/osc/wire"
 )
@@ -52,7 +53,7 @@ func (x *sendFlags) run(c *cobra.Command, path, id string) error {
 	snapshot, ok := s.Show.Find(id)
 	if !ok {
 		return verb.Wrong("no cue %q; %s", id, source.DidYouMean(id, verb.CueIDs(s.Show),
-			"it is "+source.OneOf(verb.CueIDs(s.Show))))
+			source.OneOfOr(verb.CueIDs(s.Show), cue.NoCues)))
 	}
 	to, err := verb.Address(c, x.to, s.Mixer)
 	if err != nil {

@@ -26,7 +26,7 @@ func Cue(s *show.Loaded, id string, look Look) (*Drawing, error) {
 		for _, c := range s.Show.Cues {
 			ids = append(ids, c.ID)
 		}
-		return nil, fmt.Errorf("no cue %q; %s", id, source.DidYouMean(id, ids, "it is "+source.OneOf(ids)))
+		return nil, fmt.Errorf("no cue %q; %s", id, source.DidYouMean(id, ids, source.OneOfOr(ids, cue.NoCues)))
 	}
 	sc := read(s, i)
 	var places []layout.Point

@@ -115,3 +115,32 @@ const boxesScript = `(() => [...document.querySelectorAll("body > :not(#panel, #
 	const b = e.getBoundingClientRect()
 	return (e.id || e.dataset.channel || e.tagName) + " " + [e.id === "place" ? b.right : b.left, b.top, e.id === "place" ? 0 : b.width, b.height].map(v => Math.round(2 * v) / 2).join(" ")
 }).join("\n"))()`
+
+// measureFile is a script of the page in tests: it shows states, opens what covers parts of the page, and measures.
+const measureFile = `"use strict";
+const measureNow = name => ({ name, faults: ` + measureScript + `, boxes: ` + boxesScript + ` });
+const realHear = hear;
+hear = word => realHear({ ...word, picture: null }); // its clock goes on
+const showState = picture => realHear({ now_ms: now() - offset, seen_ms: now() - offset, picture });
+window.measureStates = text => JSON.stringify(JSON.parse(text).map(s => { showState(s.picture); return measureNow(s.name) }));
+window.putState = text => { showState(JSON.parse(text).picture); return "true" };
+window.dress = text => { light(JSON.parse(text)); furnish(); draw(); return "true" };
+const nonsense = 'jump nonsense: no cue "nonsense", and "nonsense" is not a count; type 12A, 2:33 or set 14 + 4';
+const overlays = [
+	["a panel", () => openPanel("2")],
+	["a panel with an answer", () => say("Tpt 3: +0.5 dB, +3 dB in total for this run; that is the ceiling of 3 dB", false, "panel")],
+	["a nudge that is refused", () => say("nudge \"Tpt 3\" +1: Tpt 3 is at the ceiling of 3 dB already, no higher", true, "panel")],
+	["its spares", () => { saidIn = ""; choosing = true; drawPanel() }],
+	["the others", () => openPanel("others")],
+	["no panel", () => closePanel()],
+	["a refusal", () => say("the next cue was 6 and is now 7; go ignored", true)],
+	["a clock that is ahead", () => say("go ignored (this page's clock was 3.2 s ahead; it is right now): look, then press again", true)],
+	["a refused jump", () => say(nonsense, true, "jump", "no cue, set or count nonsense")],
+	["nothing refused", () => say("")],
+	["the sheet", () => showSheet(true)],
+	["a refusal in the sheet", () => say(nonsense, true, "jump")],
+	["no sheet", () => showSheet(false)],
+];
+window.overlayNames = () => JSON.stringify(overlays.map(o => o[0]));
+window.measureOverlay = text => { const [name, open] = overlays[JSON.parse(text)]; open(); return JSON.stringify(measureNow(name)) };
+`

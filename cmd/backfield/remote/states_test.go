@@ -288,17 +288,17 @@ func TestBrowserTapsTwice(t *testing.T) {
 // TestBrowserStates looks at what the page says of the mixer in each state.
 func TestBrowserStates(t *testing.T) {
 	t.Parallel()
-	p := showing(t, benchOptions(t))
+	p := showing(t, inChromium{browser.Open(t, 1024, 768)}, benchOptions(t))
 	tiles := map[string]string{
 		"calm": "−1.5", "silent": "−1.5 ?", "manual": "OPEN", "hushed": "hushed", "hushed, not closed": "OPEN", "wait": "−1.5",
 		"standby": "−1.5", "gone": "−1.5 ?",
 	}
 	for name, s := range stateViews() {
 		p.put(s.v)
-		if got := p.text("alarms"); !strings.HasPrefix(got, cmp.Or(s.top, got)) || s.top == "" && len(s.v.Mixers) > 0 && s.v.Ring == nil && !strings.HasPrefix(got, "Mixer OK") {
+		if got := p.tablet.text("alarms"); !strings.HasPrefix(got, cmp.Or(s.top, got)) || s.top == "" && len(s.v.Mixers) > 0 && s.v.Ring == nil && !strings.HasPrefix(got, "Mixer OK") {
 			t.Errorf("%s: the top of the page reads %q, want %q", name, got, s.top)
 		}
-		if got := p.text("bench"); !strings.Contains(got, tiles[name]) {
+		if got := p.tablet.text("bench"); !strings.Contains(got, tiles[name]) {
 			t.Errorf("%s: %q is not in %q", name, tiles[name], got)
 		}
 		strip := "GO"
@@ -308,13 +308,13 @@ func TestBrowserStates(t *testing.T) {
 		if s.v.Pair != nil && !s.v.Pair.Sends {
 			strip = "Take over"
 		}
-		if got := p.text("goword"); !strings.EqualFold(got, strip) || browser.Eval[bool](p.Tab, `document.getElementById("go").disabled`) {
+		if got := p.tablet.text("goword"); !strings.EqualFold(got, strip) || browser.Eval[bool](p.tablet.Tab, `document.getElementById("go").disabled`) {
 			t.Errorf("%s: the strip reads %q, or is off", name, got)
 		}
-		if got := p.text("from"); s.v.Next != nil && got != s.v.Step {
+		if got := p.tablet.text("from"); s.v.Next != nil && got != s.v.Step {
 			t.Errorf("%s: the timeline begins at %q", name, got)
 		}
-		body := browser.Eval[string](p.Tab, "document.body.innerText")
+		body := browser.Eval[string](p.tablet.Tab, "document.body.innerText")
 		for _, word := range s.also {
 			if !strings.Contains(body, word) {
 				t.Errorf("%s: %q is not in %q", name, word, body)
@@ -333,7 +333,7 @@ func (p *shown) answers() {
 	p.t.Helper()
 	head := func(script, want string) {
 		p.t.Helper()
-		got := browser.Eval[string](p.Tab, "("+script+"), document.querySelector('#panel h3').innerText")
+		got := browser.Eval[string](p.tablet.Tab, "("+script+"), document.querySelector('#panel h3').innerText")
 		if !strings.HasPrefix(got, want) {
 			p.t.Errorf("after %s the panel's heading reads %q, want %q", script, got, want)
 		}
@@ -345,16 +345,16 @@ func (p *shown) answers() {
 	head(`say("Tpt 9: -1 dB", false, place("nudge", "4"))`, "9 Mello 2 mixer") // it comes late
 	head(`say("channel 9 is taken", true, place("nudge", "9"))`, "9 Mello 2: channel 9 is taken")
 	head(`closePanel(), openPanel("9")`, "9 Mello 2 mixer")
-	browser.Eval[bool](p.Tab, `(() => {
+	browser.Eval[bool](p.tablet.Tab, `(() => {
 		const real = window.fetch
 		window.fetch = async () => { window.fetch = real; return new Response("", { status: 409 }) }
 		give("jump", { name: "7" })
 		return true
 	})()`)
-	p.said("jump refused, and the reason was lost: look at the cue, then try again")
-	browser.Eval[bool](p.Tab, `closePanel(), true`)
+	p.tablet.said("jump refused, and the reason was lost: look at the cue, then try again")
+	browser.Eval[bool](p.tablet.Tab, `closePanel(), true`)
 	p.as([2]int{1024, 768}, "sun")
-	lines := browser.Eval[int](p.Tab, `(() => {
+	lines := browser.Eval[int](p.tablet.Tab, `(() => {
 		say("jump banana: no cue and so on, for four lines", true, "jump", "no cue, set or count banana")
 		const r = document.createRange()
 		r.selectNodeContents(document.getElementById("said"))
@@ -373,12 +373,12 @@ func (p *shown) namesOneMic() {
 		"Mello 11": "Mello 11|Mel 11|M 11|M11|ch 7|ch7", "field center": "field center|field C|ch 7|ch7",
 		"pit far left": "pit far left|pit FL|ch 7|ch7",
 	} {
-		if got := browser.Eval[string](p.Tab, fmt.Sprintf(`shortNames(%q, 7).join("|")`, name)); got != want {
+		if got := browser.Eval[string](p.tablet.Tab, fmt.Sprintf(`shortNames(%q, 7).join("|")`, name)); got != want {
 			p.t.Errorf("%s is shortened to %s, want %s", name, got, want)
 		}
 	}
 	// What two mics would be shortened to, neither is.
-	got := browser.Eval[string](p.Tab, `(() => {
+	got := browser.Eval[string](p.tablet.Tab, `(() => {
 		const was = picture
 		picture = { tiles: ["pit left", "pit low", "Alto 1", "Alto 2", "Altohorn 1"].map(player => ({ player })) }
 		const said = ["pit low", "Alto 1", "Altohorn 1"].map(s => shortNames(s, 7).join("|")).join("; ")

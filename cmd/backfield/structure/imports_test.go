@@ -123,7 +123,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/importer", `^(layout(/(drill|drill/guess|field|rows|source|table|unit))?|cmd/backfield/publish)$`},
 	{"cmd/backfield/journalfile", `^(layout/source|osc/journal)$`},
 	{"cmd/backfield/keeping", `^(cue/keep|layout/source|cmd/backfield/(problemlist|publish|show|term|verb))$`},
-	{"cmd/backfield/leveling", `^(cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
+	{"cmd/backfield/leveling", `^(cue|cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
 	{"cmd/backfield/hearing", `^(cue|cue/seat|layout/(seatname|source)|osc/(ears|wave)|cmd/backfield/(audio|publish|show|verb))$`},
 	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(follow|journal|live|presses|ringing|run|standby(/link)?|trigger|wire)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
 	{"cmd/backfield/checkscreen", `^(cmd/backfield/linechecking|layout/visible|osc/linecheck)$`},
