@@ -215,7 +215,8 @@ func setWords(old, new []drill.Set) string {
 			words = append(words, from("set "+is.Label+" movement", float64(was.Movement), float64(is.Movement), ""))
 		}
 		if !same(was.Facing, is.Facing) {
-			words = append(words, "set "+is.Label+" facing "+orNone(was.Facing.Words())+" -> "+orNone(is.Facing.Words()))
+			was, is := orNone(was.Facing.Words()), orNone(is.Facing.Words())
+			words = append(words, "set "+new[j].Label+" facing "+was+" -> "+is)
 		}
 	}
 	for i, j := range m.inNew {

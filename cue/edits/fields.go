@@ -22,7 +22,8 @@ type fieldWord struct{ name, unit string }
 // fieldWords are the fields that are an edit each, by the names that the structs have.
 var fieldWords = map[string]fieldWord{
 	"Policy": {"delay policy", ""}, "LeadMS": {"lead", " ms"}, "WindowMS": {"window", " ms"},
-	"MarginMS": {"margin", " ms"}, "SlewMSPS": {"slew", " ms/s"}, "DipS": {"dip", " s"}, "KnotMS": {"delay knot", " ms"},
+	"MarginMS": {"margin", " ms"}, "SlewMSPS": {"slew", " ms/s"}, "DipS": {"dip", " s"},
+	"KnotMS":   {"delay knot", " ms"},
 	"PanWidth": {"pan width", ""}, "PanKnot": {"pan knot", ""}, "PanByStands": {"pan by", ""},
 	"JointDeg": {"pan angle", " degrees"}, "MakeUp": {"distance make-up", ""}, "ZonesMost": {"zones per player", ""},
 	"Allow": {"accepted warnings", ""}, "Rules": {"checks", ""}, "Goals": {"balance", ""},
@@ -70,7 +71,7 @@ func valueWords(field string, old, new reflect.Value) string {
 		return change(makeUpWords(was), makeUpWords(new.Interface().(score.MakeUp)))
 	case timeline.Limits:
 		is := new.Interface().(timeline.Limits)
-		if field == "Level" && was.Min == is.Min && was.Step == is.Step { // by the scale, or by a ceiling of all channels
+		if field == "Level" && was.Min == is.Min && was.Step == is.Step { // by the scale or by the ceiling
 			return "at most " + number(was.Max) + " -> " + number(is.Max)
 		}
 		return limitWords(was, is)
@@ -99,8 +100,8 @@ func valueWords(field string, old, new reflect.Value) string {
 func limitWords(was, is timeline.Limits) string {
 	var words []string
 	if was.Min != is.Min || was.Max != is.Max {
-		words = append(words, fmt.Sprintf("range %s to %s -> %s to %s", number(was.Min), number(was.Max), number(is.Min),
-			number(is.Max)))
+		words = append(words, fmt.Sprintf("range %s to %s -> %s to %s", number(was.Min), number(was.Max),
+			number(is.Min), number(is.Max)))
 	}
 	if was.Step != is.Step {
 		words = append(words, from("step", was.Step, is.Step, ""))

@@ -182,10 +182,10 @@ func micWords(was, is rig.Mic) string {
 		list = append(list, from("trim", was.TrimDB, is.TrimDB, " dB"))
 	}
 	if !same(was.Pan, is.Pan) {
-		list = append(list, strings.ReplaceAll(fromMaybe("pan", was.Pan, is.Pan, ""), "not set", "computed"))
+		list = append(list, fromComputed("pan", was.Pan, is.Pan, ""))
 	}
 	if !same(was.DelayMS, is.DelayMS) {
-		list = append(list, strings.ReplaceAll(fromMaybe("delay", was.DelayMS, is.DelayMS, " ms"), "not set", "computed"))
+		list = append(list, fromComputed("delay", was.DelayMS, is.DelayMS, " ms"))
 	}
 	list = append(list, loudMicWords(was, is)...)
 	if len(list) == 0 {

@@ -63,6 +63,11 @@ func orOpen(text string) string { return cmp.Or(text, "not set") }
 
 func count(n int, what string) string { return source.Count(float64(n), what) }
 
+// fromComputed is the same of a number that is computed where it is left out.
+func fromComputed(what string, old, new *float64, unit string) string {
+	return strings.ReplaceAll(fromMaybe(what, old, new, unit), "not set", "computed")
+}
+
 // boxWords is a bound of the press box.
 func boxWords(b *score.BoxBound) string {
 	switch {

@@ -155,7 +155,7 @@ func (s *Server) checkAge(c run.Command, askedMS int64) *refusal {
 	if usefulLate(c.Verb) {
 		return nil
 	}
-	lateMS := float64(s.hub.nowMS()) - float64(askedMS) // a page may send any number, whose difference is too large for an int64
+	lateMS := float64(s.hub.nowMS()) - float64(askedMS) // a page may send any number: no int64 has the difference
 	switch late := lateMS / 1000; {
 	case late > tooLate.Seconds():
 		return &refusal{status: http.StatusConflict, text: fmt.Sprintf("%s ignored (%.1f s late)", c, late)}
