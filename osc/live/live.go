@@ -148,6 +148,11 @@ func (s *Driver) ReportProblem(text string) {
 	s.withEngine(func(now time.Time) { s.engine.ReportProblem(text, now) })
 }
 
+// ReportNotice shows the operator for a while what is no problem.
+func (s *Driver) ReportNotice(text string) {
+	s.withEngine(func(now time.Time) { s.engine.ReportNotice(text, now) })
+}
+
 // Finish sends the end values of all fades and waits until the mixers have received them, for most at the longest. It
 // returns the mixers that may not have received them. If nothing fades it does nothing.
 func (s *Driver) Finish(most time.Duration) (late []run.MixerView) {

@@ -109,7 +109,7 @@ func (p *Pair) takeOver() (said string, err error) {
 
 // ReportNotice shows the operator what the laptop at the other end of the link did, or one that was refused there.
 func (p *Pair) ReportNotice(text string) {
-	p.d.withEngine(func(now time.Time) { p.d.engine.ReportNotice(text, now) })
+	p.d.ReportNotice(text)
 }
 
 // The methods below are called with the driver locked.

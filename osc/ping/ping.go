@@ -20,6 +20,9 @@ type QueryPlan struct {
 	Count int           // queries, at least 1
 	Every time.Duration // from one to the next
 	Wait  time.Duration // for a reply; a later one does not count
+
+	Controls []mixer.Control   // what to ask for, in turn; nil for everything
+	Heard    func(osc.Message) // takes each message that comes; nil for none
 }
 
 // PingResult is what the queries showed.
@@ -60,6 +63,7 @@ type queries struct {
 	open   map[string]int // the last query for an address
 	latest int            // the latest query with a reply, or -1
 	report PingResult
+	heard  func(osc.Message) // nil for none
 }
 
 func newQueries(d *mixer.Mixer, wait time.Duration) *queries {
@@ -89,6 +93,9 @@ func (a *queries) ask(x mixer.Control, now time.Time) bool {
 
 // reply takes a message from the mixer.
 func (a *queries) reply(m osc.Message, now time.Time) {
+	if a.heard != nil {
+		a.heard(m)
+	}
 	i, asked := a.open[m.Address]
 	switch {
 	case !asked || len(m.Args) == 0 || now.Sub(a.list[i].at) > a.wait:
@@ -135,7 +142,11 @@ func Ask(ctx context.Context, link wire.Link, d *mixer.Mixer, plan QueryPlan) (P
 	defer cancel()
 	in := listen(ctx, link)
 	a := newQueries(d, plan.Wait)
-	all := controls(d)
+	all := plan.Controls
+	if all == nil {
+		all = controls(d)
+	}
+	a.heard = plan.Heard
 	tick := time.NewTicker(plan.Every)
 	defer tick.Stop()
 	alive := make([]time.Time, len(d.Keepalives))

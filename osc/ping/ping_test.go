@@ -206,7 +206,7 @@ func TestProbe(t *testing.T) {
 	}
 	link := &faultyLink{mixer: virtual.New(d), in: virtual.NewFaultyLink(virtual.Faults{Drop: 1}, 1),
 		out: virtual.NewFaultyLink(virtual.Faults{}, 2), closed: true}
-	if _, err := Ask(context.Background(), link, d, QueryPlan{1, time.Millisecond, time.Second}); !errors.Is(err,
+	if _, err := Ask(context.Background(), link, d, QueryPlan{Count: 1, Every: time.Millisecond, Wait: time.Second}); !errors.Is(err,
 		wire.ErrClosed) {
 		t.Error(err)
 	}

@@ -18,8 +18,8 @@ import (
 // leastTakeover is the shortest silence that an automatic takeover waits for.
 const leastTakeover = time.Second
 
-// addPair adds the flags of a run that is one of two laptops.
-func (f *runFlags) addPair(c *cobra.Command) {
+// addPair adds the flags of a run that is one of two laptops, and returns the command.
+func (f *runFlags) addPair(c *cobra.Command) *cobra.Command {
 	fl := c.Flags()
 	fl.StringVar(&f.standbyAt, "standby-at", "", "let a second laptop stand by: it connects to this `HOST:PORT`, with "+
 		"the key that is printed")
@@ -29,6 +29,7 @@ func (f *runFlags) addPair(c *cobra.Command) {
 	fl.StringVar(&f.key, "key", "", "with --standby: the `KEY` that laptop 1 has printed; without it you are asked")
 	fl.DurationVar(&f.takeover, "takeover", 0, "with --standby: take over automatically after this `TIME` of silence, "+
 		"such as 2s; needs a mixer that echoes")
+	return c
 }
 
 // checkPair is an error where those flags do not fit.

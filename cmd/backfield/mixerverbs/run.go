@@ -71,9 +71,9 @@ Exit code 0: ended, 1: the show has errors, 2: wrong usage, 3: a file could not 
 	fl.BoolVar(&f.beside, "beside", false, "start also beside another run of this show, if you know that it "+
 		"sends nothing")
 	fl.BoolVarP(&f.yes, "yes", "y", false, "resume also a journal that is old, ended, a rehearsal's or of a show that "+
-		"has changed since, without asking")
-	f.addPair(c)
-	return c
+		"has changed since, without asking; answer what --restart asks")
+	f.addRestart(c)
+	return f.addPair(c)
 }
 
 func (f *runFlags) run(c *cobra.Command, score string) error {
@@ -98,6 +98,10 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
+	resumes, err := f.beforeRestart(signals.End, c, s, score, to)
+	if err != nil {
+		return err
+	}
 	notices := term.NewNotices(c.ErrOrStderr())
 	defer notices.Close()
 	r, err := liverun.Start(signals.End, s, liverun.StartOptions{
@@ -111,6 +115,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	}
 	defer r.Close()
 	fmt.Fprintf(c.ErrOrStderr(), "journal: %s\n", r.JournalPath())
+	if f.restart != "" {
+		r.Carry(resumes.Carried, resumes.Notice)
+	}
 	if f.listen != "" {
 		at, err := r.Listen(f.listen, named)
 		if err != nil {

@@ -38,6 +38,7 @@ type runFlags struct {
 	beside      bool
 	resume      string
 	yes         bool
+	restart     string
 
 	page         string
 	pageReadOnly bool
@@ -73,8 +74,10 @@ func (f *runFlags) check(s *show.Loaded, score string) ([]netip.Addr, error) {
 		return nil, verb.Usage("--resume continues the journal that it reads; leave --journal out")
 	case f.inUse && f.resume == "":
 		return nil, verb.Usage("--in-use is about the journal to resume; add --resume=FILE")
-	case f.yes && f.resume == "":
-		return nil, verb.Usage("--yes is about the journal to resume; add --resume")
+	case f.yes && f.resume == "" && f.restart == "":
+		return nil, verb.Usage("--yes answers what --resume and --restart ask; add one of them")
+	case f.restart != "" && (f.resume != "" || f.standby != ""):
+		return nil, verb.Usage("--restart starts with everything closed; leave --resume and --standby out")
 	case len(s.Show.Cues) == 0:
 		return nil, verb.Wrong("%s: no cue to run; %s", score, cue.NoCues)
 	case f.recall && s.Mixer.Recall == nil:

@@ -132,7 +132,8 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
-		`|cmd/backfield/(audio|checkscreen|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|show|simulated|term|verb))$`},
+		`|cmd/backfield/(audio|checkscreen|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|restart|show|simulated|term|verb))$`},
+	{"cmd/backfield/restart", `^(cue|layout/source|osc|osc/(journal|mixer|ping|route|run|wire)|cmd/backfield/journalfile)$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
 	{"cmd/backfield/publish", `^layout/visible$`},
