@@ -20,8 +20,8 @@ const anyCue = "?"
 
 func (f *runFlags) addRestart(c *cobra.Command) {
 	fl := c.Flags()
-	fl.StringVar(&f.restart, "restart", "", "start again after a break for weather: a checklist, and what the mixer "+
-		"has beside the show; everything stays closed until you jump. --restart=`CUE` or a count says where you will go on")
+	fl.StringVar(&f.restart, "restart", "", "start again after a break for weather: a checklist, what the mixer has, "+
+		"and everything closed until you jump. --restart=`CUE` or a count says where you will go on")
 	fl.Lookup("restart").NoOptDefVal = anyCue
 }
 
