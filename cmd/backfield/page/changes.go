@@ -47,8 +47,13 @@ func edits(older, newer *show.Loaded) []string {
 		var p source.Problems // those of a show that nobody wrote
 		return compile.Compile(compile.Input{Files: *f, Memo: memo}, &p).Show
 	}
-	return causes.Find(causes.ShowVersion{Files: &older.Input.Files, Show: older.Show},
-		causes.ShowVersion{Files: &newer.Input.Files, Show: newer.Show}, compiled).Lines()
+	report := causes.Find(causes.ShowVersion{Files: &older.Input.Files, Show: older.Show},
+		causes.ShowVersion{Files: &newer.Input.Files, Show: newer.Show}, compiled)
+	lines := report.Lines()
+	if len(lines) > 0 && strings.HasPrefix(lines[0], report.Summary) {
+		lines = lines[1:] // the page has the sum above the list
+	}
+	return append([]string{}, lines...)
 }
 
 // serveChanges answers what each edit changes, as lines.

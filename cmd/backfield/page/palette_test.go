@@ -38,16 +38,19 @@ func theme(t *testing.T, rule string) map[string]color {
 		fmt.Sscanf(hex, "%02x%02x%02x", &v[0], &v[1], &v[2])
 		var c color
 		for i := range c {
-			// sRGB, IEC 61966-2-1
-			if x := float64(v[i]) / 255; x <= 0.04045 {
-				c[i] = x / 12.92
-			} else {
-				c[i] = math.Pow((x+0.055)/1.055, 2.4)
-			}
+			c[i] = linear(float64(v[i]) / 255)
 		}
 		list[m[1]] = c
 	}
 	return list
+}
+
+// linear is the light of a part of a color from 0 to 1 (sRGB, IEC 61966-2-1).
+func linear(x float64) float64 {
+	if x <= 0.04045 {
+		return x / 12.92
+	}
+	return math.Pow((x+0.055)/1.055, 2.4)
 }
 
 func (c color) luminance() float64 { return 0.2126*c[0] + 0.7152*c[1] + 0.0722*c[2] }
