@@ -49,16 +49,18 @@ func (d *Drill) Check(strangers []string, p *source.Problems) {
 			}
 		}
 	}
+	list := flood{p: p, more: map[string]*source.Problem{}, seen: map[string]int{}}
 	for i := range d.Players {
 		if !d.PartialDots && !d.PartialSets && !slices.Contains(strangers, d.Players[i].Name) {
 			d.checkMissing(&d.Players[i], empty, p)
 		}
-		d.checkPlaces(&d.Players[i], p)
-		d.checkSteps(&d.Players[i], p)
+		d.checkPlaces(&d.Players[i], &list)
+		d.checkSteps(&d.Players[i], &list)
 	}
 	for i := range d.Sets {
-		d.checkClose(i, p)
+		d.checkClose(i, &list)
 	}
+	list.end()
 }
 
 func (d *Drill) checkMissing(player *Marcher, empty map[int]bool, p *source.Problems) {
@@ -104,7 +106,7 @@ func sets(labels []string) string {
 }
 
 // checkPlaces reports dots off the field. What is far off is a mistake, and its steps are not looked at.
-func (d *Drill) checkPlaces(player *Marcher, p *source.Problems) {
+func (d *Drill) checkPlaces(player *Marcher, p *flood) {
 	for i, dot := range player.Dots {
 		if !dot.Known || dot.Bad {
 			continue
@@ -115,17 +117,17 @@ func (d *Drill) checkPlaces(player *Marcher, p *source.Problems) {
 		}
 		what := fmt.Sprintf("%s is %.1f steps %s in set %s", player.Name, by/unit.StepM, where, d.Sets[i].Label)
 		if by > offFieldM {
-			p.Add(farOffField(player.Where(i), what))
+			p.add(farOffField(player.Where(i), what))
 			player.Dots[i].Bad = true
 		} else {
-			p.Add(offField(player.Where(i), what))
+			p.add(offField(player.Where(i), what))
 		}
 	}
 }
 
 // checkSteps reports steps that are too long. A dot that is wrong makes two of them: the one out of it is not reported
 // again where the players could walk past it.
-func (d *Drill) checkSteps(player *Marcher, p *source.Problems) {
+func (d *Drill) checkSteps(player *Marcher, p *flood) {
 	for i := 1; i < len(d.Sets); i++ {
 		s := d.Sets[i]
 		from, to := player.Dots[i-1], player.Dots[i]
@@ -148,7 +150,7 @@ func (d *Drill) passes(player *Marcher, i int) bool {
 }
 
 // checkStep reports whether the steps of a player into set i are too long, and says so.
-func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *source.Problems) (wrong bool) {
+func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *flood) (wrong bool) {
 	s := d.Sets[i]
 	dist := planDistance(from.At, to.At)
 	walk := s.Arrive - s.Begin
@@ -156,7 +158,7 @@ func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *source.Proble
 		s.Label, player.Words(i-1))
 	if walk == 0 {
 		if dist > closeM {
-			p.Add(walkInHold(player, i, way))
+			p.add(walkInHold(player, i, way))
 		}
 		return dist > closeM
 	}
@@ -165,10 +167,10 @@ func (d *Drill) checkStep(player *Marcher, i int, from, to Dot, p *source.Proble
 		step/unit.InchM, 5*unit.YardM/step)
 	switch {
 	case step > impossibleM:
-		p.Add(impossibleStep(player, i, walk, size))
+		p.add(impossibleStep(player, i, walk, size))
 		return true
 	case step > longStepM*(1+1e-9) && walk >= sustainedFrom || step > longStepM*1.5:
-		p.Add(longStep(player, i, size))
+		p.add(longStep(player, i, size))
 		return true
 	}
 	return false
@@ -185,7 +187,7 @@ func mirrorHint(from, to layout.Point, walk int) string {
 
 // checkClose finds players within half a step of one another in set i: each is compared with those in the
 // cells around their own, so that the cost stays linear.
-func (d *Drill) checkClose(i int, p *source.Problems) {
+func (d *Drill) checkClose(i int, p *flood) {
 	type cell struct{ x, y int64 }
 	cells := map[cell][]*Marcher{}
 	var near []*Marcher // of the player who is looked at
@@ -204,7 +206,7 @@ func (d *Drill) checkClose(i int, p *source.Problems) {
 		}
 		for _, other := range near {
 			if distM := planDistance(dot.At, other.Dots[i].At); distM < closeM-1e-9 {
-				p.Add(tooClose(player.Where(i), player.Name, other.Name, other.Where(i), d.Sets[i].Label, distM))
+				p.add(tooClose(player.Where(i), player.Name, other.Name, other.Where(i), d.Sets[i].Label, distM))
 				break // one is enough to look at the dot: a crowd has as many pairs as the square of its size
 			}
 		}

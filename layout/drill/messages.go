@@ -76,6 +76,15 @@ func tooClose(at source.Span, name, other string, otherAt source.Span, set strin
 		source.Note{Span: otherAt, Text: other + " is here"})
 }
 
+func manyMore(first source.Problem, n int) source.Problem {
+	first.Notes = nil
+	if n > 1 {
+		first.What += fmt.Sprintf("; and %s more warnings of this kind", thousands(n-1))
+		first.Do += "; if the dots are right, check the columns, the unit and the grid"
+	}
+	return first
+}
+
 func badDot(at source.Span, what, do string) source.Problem {
 	return source.ErrorAt("bad-dot", at,
 		what,

@@ -1,6 +1,7 @@
 package rows_test
 
 import (
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -57,10 +58,25 @@ func TestSheetsOfManyShapes(t *testing.T) {
 		t.Fatalf("only %d sheets", len(archive.Files))
 	}
 	want := meterTable(t)
-	sets := &source.File{Name: "sets.csv", Text: "set,movement,counts\n1,1,0\n2,1,64\n2A,1,64\n3,1,64\n"}
+	sets := &source.File{Name: "sets.csv", Text: "set,movement,counts,hold\n1,1,0,0\n2,1,64,8\n2A,1,64,0\n3,2,64,16\n"}
+	type read struct {
+		path string
+		txtar.File
+	}
+	var list []read
 	for _, file := range archive.Files {
-		t.Run(file.Name, func(t *testing.T) {
-			raw, err := os.ReadFile(filepath.Join("testdata/sheets", file.Name))
+		list = append(list, read{filepath.Join("testdata/sheets", file.Name), file})
+		saved, _ := filepath.Glob("testdata/programs/" + strings.TrimSuffix(file.Name, ".xlsx") + "-*.xlsx")
+		for _, path := range saved {
+			list = append(list, read{path, file})
+		}
+	}
+	if n := len(list) - len(archive.Files); n < 16 {
+		t.Fatalf("only %d sheets saved by programs", n)
+	}
+	for _, file := range list {
+		t.Run(filepath.Base(file.path), func(t *testing.T) {
+			raw, err := os.ReadFile(file.path)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -95,6 +111,12 @@ func TestSheetsOfManyShapes(t *testing.T) {
 			}
 			if dotsRead != 20 {
 				t.Errorf("%d dots, want 20", dotsRead)
+			}
+			for i, want := range []string{"1 1 0 0 0 0", "2 1 64 8 56 64", "2A 1 64 0 128 128", "3 2 64 16 48 64"} {
+				s := d.Sets[i]
+				if got := fmt.Sprint(s.Label, " ", s.Movement, s.Counts, s.Hold, s.Arrive, s.End); got != want {
+					t.Errorf("set %d: %s, want %s", i, got, want)
+				}
 			}
 		})
 	}
