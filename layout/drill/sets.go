@@ -85,7 +85,8 @@ func (r *setReader) read(row table.Row, p *source.Problems) {
 // counts reads how long a set is, and how much of that is a hold.
 func (r *setReader) counts(s *Set, row table.Row, p *source.Problems) {
 	s.Counts = whole(row, "counts", 0, mostCounts, p)
-	if s.Counts < 0 {
+	wrong := s.Counts < 0
+	if wrong {
 		s.Counts = 1 // reported: any number but 0 keeps the rest readable
 	}
 	s.Hold, _ = row.Cell("hold").Whole(0, mostCounts, "hold", p)
@@ -93,7 +94,9 @@ func (r *setReader) counts(s *Set, row table.Row, p *source.Problems) {
 		s.Counts += s.Hold
 	}
 	if s.Hold > s.Counts {
-		p.Add(holdTooLong(row.Cell("hold").Span, s.Hold, s.Counts))
+		if !wrong {
+			p.Add(holdTooLong(row.Cell("hold").Span, s.Hold, s.Counts))
+		}
 		s.Hold = s.Counts
 	}
 }
