@@ -2,7 +2,6 @@ package clock
 
 import (
 	"fmt"
-	"math"
 	"regexp"
 	"strconv"
 	"strings"
@@ -177,6 +176,7 @@ type SetArrival struct {
 type Clock struct {
 	Movements []MovementTime // number 1 first
 	Sets      []SetArrival   // in order
+	Cuts      []TimeCut      // what is not played; in order, separate
 }
 
 // Resolve finds the moment of a count, or says what is wrong with it.
@@ -245,12 +245,18 @@ func (c *Clock) At(seconds float64) Moment {
 	if c.Seconds(Moment{m, lo}) >= seconds-1e-9 {
 		hi = lo
 	}
-	return Moment{m, hi}
+	return c.played(Moment{m, hi})
 }
 
 // Span is the time in seconds that counts take from a moment on, at the tempo written there.
 func (c *Clock) Span(m Moment, counts float64) float64 {
 	v := c.Movements[m.Movement-1]
+	for _, x := range c.Cuts {
+		before := x.From.Elapsed - m.Elapsed
+		if x.From.Movement == m.Movement && before > -tiny && before < counts-tiny && x.To.Before(c.Last()) {
+			return v.Tempo.Seconds(x.From.Elapsed) - v.Tempo.Seconds(m.Elapsed) + c.Span(x.To, counts-before)
+		}
+	}
 	return v.Tempo.Seconds(m.Elapsed+counts) - v.Tempo.Seconds(m.Elapsed)
 }
 
@@ -266,46 +272,49 @@ func (c *Clock) Set(m Moment) string {
 	return label
 }
 
-// End is the last moment of the show.
-func (c *Clock) End() Moment {
-	return Moment{len(c.Movements), c.Movements[len(c.Movements)-1].Counts}
-}
+// End is the last moment that is played of the show.
+func (c *Clock) End() Moment { return c.played(c.Last()) }
 
 // Samples lists moments from one to another, both included, every step counts; a movement that ends between
-// contributes its end and the next its downbeat, since players may be somewhere else after it.
+// contributes its end and the next its downbeat, since players may be somewhere else after it. So does a cut.
 func (c *Clock) Samples(from, to Moment, step float64) []Moment {
 	var list []Moment
-	for m := from.Movement; m <= to.Movement; m++ {
-		lo, hi := 0.0, c.Movements[m-1].Counts
-		if m == from.Movement {
-			lo = from.Elapsed
-		}
-		if m == to.Movement {
-			hi = to.Elapsed
-			if hi < 1e-9 && m > from.Movement {
-				break // it ends on that downbeat: the end of the movement before replaces it
-			}
+	for i, x := range c.Parts(from, to) {
+		if i > 0 && x.Hi < x.Lo+1e-9 {
+			break // it ends on that downbeat: the end of the movement before replaces it
 		}
 		for n := 0; ; n++ {
-			e := lo + float64(n)*step
-			if e > hi-1e-9 {
+			e := x.Lo + float64(n)*step
+			if e > x.Hi-1e-9 {
 				break
 			}
-			list = append(list, Moment{m, e})
+			list = append(list, Moment{x.Movement, e})
 		}
-		list = append(list, Moment{m, math.Max(hi, lo)})
+		list = append(list, Moment{x.Movement, x.Hi})
 	}
 	return list
 }
 
-// Counts is the number of counts of the whole show from one moment to another, negative when the second comes first.
+// Counts is the number of played counts from one moment to another, negative when the second comes first.
 func (c *Clock) Counts(from, to Moment) float64 {
-	if to.Movement < from.Movement {
+	if to.Before(from) {
 		return -c.Counts(to, from)
 	}
 	n := to.Elapsed - from.Elapsed
 	for m := from.Movement; m < to.Movement; m++ {
 		n += c.Movements[m-1].Counts
+	}
+	for _, x := range c.Cuts {
+		for m := from.Movement; m <= to.Movement; m++ {
+			lo, hi, _ := x.in(m, c.Movements[m-1].Counts)
+			if m == from.Movement {
+				lo = max(lo, from.Elapsed)
+			}
+			if m == to.Movement {
+				hi = min(hi, to.Elapsed)
+			}
+			n -= max(hi-lo, 0)
+		}
 	}
 	return n
 }

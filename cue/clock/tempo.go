@@ -18,7 +18,11 @@ type Change struct {
 type Tempo struct {
 	pieces []tempoPiece
 	pauses []timedPause
+	cuts   []tempoCut // in order, separate
 }
+
+// tempoCut is a part of a movement that is not played, in counts elapsed since the downbeat.
+type tempoCut struct{ from, to float64 }
 
 // tempoPiece is a stretch from one count to the next piece's: tempo b0 at its beginning, growing by k a count.
 type tempoPiece struct {
@@ -93,27 +97,55 @@ func (t Tempo) bpm(elapsed float64) float64 {
 func (t Tempo) BPM(elapsed float64) float64 { return t.bpm(elapsed) }
 
 // CountedSeconds is Seconds without the pauses.
-func (t Tempo) CountedSeconds(elapsed float64) float64 {
+func (t Tempo) CountedSeconds(elapsed float64) float64 { return t.less(elapsed, t.counted) }
+
+func (t Tempo) counted(elapsed float64) float64 {
 	p := t.at(elapsed)
 	return p.t0 + p.seconds(elapsed-p.from)
+}
+
+// less is a time without what is cut of it.
+func (t Tempo) less(elapsed float64, seconds func(float64) float64) float64 {
+	s := seconds(elapsed)
+	for _, x := range t.cuts {
+		if elapsed > x.from {
+			s -= seconds(min(elapsed, x.to)) - seconds(x.from)
+		}
+	}
+	return s
+}
+
+// plays reports whether something is played of the counts from one to another.
+func (t Tempo) plays(from, to float64) bool {
+	for _, x := range t.cuts {
+		if x.from <= from+tiny && to <= x.to+tiny {
+			return false
+		}
+	}
+	return true
 }
 
 // Silence is a pause of S seconds, once the count After has sounded: until then After counts have elapsed.
 type Silence struct{ After, S float64 }
 
-// Silences lists the pauses in order.
+// Silences lists the pauses that are played, in order.
 func (t Tempo) Silences() []Silence {
-	list := make([]Silence, len(t.pauses))
-	for i, p := range t.pauses {
-		list[i] = Silence{p.after, p.s}
+	var list []Silence
+	for _, p := range t.pauses {
+		cut := func(x tempoCut) bool { return p.after > x.from+tiny && p.after <= x.to+tiny }
+		if !slices.ContainsFunc(t.cuts, cut) {
+			list = append(list, Silence{p.after, p.s})
+		}
 	}
 	return list
 }
 
 // Seconds is the time from the downbeat to elapsed counts after it, pauses included: a pause after count n
 // is over when count n+1 sounds.
-func (t Tempo) Seconds(elapsed float64) float64 {
-	s := t.CountedSeconds(elapsed)
+func (t Tempo) Seconds(elapsed float64) float64 { return t.less(elapsed, t.withPauses) }
+
+func (t Tempo) withPauses(elapsed float64) float64 {
+	s := t.counted(elapsed)
 	for _, q := range t.pauses {
 		if elapsed >= q.after-1e-9 {
 			s += q.s
@@ -122,10 +154,14 @@ func (t Tempo) Seconds(elapsed float64) float64 {
 	return s
 }
 
-// Steady lists the tempos that are kept for a while, in order: those between which there are ramps or steps.
+// Steady lists the tempos that are played for a while, in order: those between which there are ramps or steps.
 func (t Tempo) Steady() (bpm []float64) {
-	for _, p := range t.pieces {
-		if n := len(bpm); p.k == 0 && (n == 0 || bpm[n-1] != p.b0) {
+	for i, p := range t.pieces {
+		to := math.Inf(1)
+		if i+1 < len(t.pieces) {
+			to = t.pieces[i+1].from
+		}
+		if n := len(bpm); p.k == 0 && t.plays(p.from, to) && (n == 0 || bpm[n-1] != p.b0) {
 			bpm = append(bpm, p.b0)
 		}
 	}
