@@ -55,6 +55,7 @@ func Compile(in Input, p *source.Problems) *Result {
 	timeline.CheckParts(f, p)
 	lanes := parts.Read(f, p)
 	r.Cues = timeline.Open(f, r.Lines, placed, unplaced, remarks, p)
+	r.Cues = timeline.Played(f, r.Clock, r.Lines, r.Cues, p)
 	if len(r.Clock.Movements) == 0 {
 		return r // no cue has a time
 	}

@@ -23,6 +23,7 @@ func NewClock(f *Files, p *source.Problems) *clock.Clock {
 		startS = v.StartS + v.Tempo.Seconds(v.Counts)
 		c.Movements = append(c.Movements, v)
 	}
+	c.Leave(f.cuts())
 	return c
 }
 

@@ -8,9 +8,9 @@ import (
 	"backfield/layout/source"
 )
 
-// momentOf finds the moment of a count, or reports why there is none, unless the cause is something
+// MomentOf finds the moment of a count, or reports why there is none, unless the cause is something
 // reported already.
-func momentOf(
+func MomentOf(
 	f *Files, c *clock.Clock, count clock.ShowCount, at source.Span, p *source.Problems,
 ) (m clock.Moment, ok bool) {
 	if len(c.Movements) == 0 {
@@ -68,11 +68,11 @@ func PlaceCues(f *Files, c *clock.Clock, p *source.Problems) (placed []Placed, u
 		m, ok := clock.Moment{}, false
 		switch {
 		case q.Placed:
-			m, ok = momentOf(f, c, q.Position, q.At.Span, p)
+			m, ok = MomentOf(f, c, q.Position, q.At.Span, p)
 		case q.AfterCounts > 0 && known:
 			q.Position = clock.ShowCount{Movement: before.Movement, Count: before.Count() + q.AfterCounts}
 			q.At.V = q.Position.String()
-			m, ok = momentOf(f, c, q.Position, q.At.Span, p)
+			m, ok = MomentOf(f, c, q.Position, q.At.Span, p)
 		}
 		before, known = m, ok
 		if !ok {

@@ -51,9 +51,9 @@ func EarlyMics(f *Files, c *clock.Clock, lines *Lines, cues []TimedCue, i int) [
 // open finds when a mic opens that is closed in the cue before.
 func (x *EarlyMic) open(f *Files, c *clock.Clock, lines *Lines, q, before *TimedCue) {
 	cueS, beforeS := x.TimeS, c.Seconds(before.At)
-	x.From = clock.Moment{Movement: q.At.Movement, Elapsed: math.Max(q.At.Elapsed-x.Counts, 0)}
-	x.TimeS, x.Count = c.Seconds(x.From), q.At.Count()-x.Counts
-	if inWait := x.Counts - q.At.Elapsed; inWait > 0 {
+	from, inWait := c.Earlier(q.At, x.Counts)
+	x.From, x.TimeS, x.Count = from, c.Seconds(from), from.Count()-inWait
+	if inWait > 0 {
 		x.TimeS -= c.Span(x.From, inWait)
 		x.From = c.At(x.TimeS)
 	}

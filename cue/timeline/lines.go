@@ -126,7 +126,7 @@ func wornFrom(f *Files, c *clock.Clock, w roster.Wear, p *source.Problems) (from
 		p.Error("unreadable-count", w.From.Span, fault.What, fault.Do)
 		return from, false
 	}
-	return momentOf(f, c, count, w.From.Span, p)
+	return MomentOf(f, c, count, w.From.Span, p)
 }
 
 // wear adds a wearer to a line.

@@ -48,6 +48,16 @@ func (x *Lines) named(name table.Text, at clock.Moment, cueID string, p *source.
 	return nil
 }
 
+// Who lists whose mics a name or @group opens at a moment. It reports nothing.
+func (x *Lines) Who(name string, at clock.Moment) []string {
+	var list []string
+	var p source.Problems
+	for _, f := range x.named(table.Text{V: name, Set: name != ""}, at, "", &p) {
+		list = append(list, f.name)
+	}
+	return list
+}
+
 // ever finds all who bear a name, or belong to an @group, at any moment, or reports that nobody does.
 func (x *Lines) ever(name table.Text, p *source.Problems) []string {
 	if !name.Set {

@@ -25,7 +25,8 @@ type Files struct {
 	Roster *roster.Roster
 	Rig    *rig.Rig
 	Mixer  MixerSpec
-	Doubt  bool // rig, drill or mixer were read with errors: no number that is computed from them is worth a word
+	Cuts   []ScoreCut // what is not played tonight
+	Doubt  bool       // rig, drill or mixer were read with errors: no number that is computed from them is worth a word
 }
 
 // Limits are what a mixer parameter can hold: its range, and the step of its grid.

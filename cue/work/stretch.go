@@ -18,7 +18,8 @@ type MicStretch struct {
 	*StretchPath
 }
 
-// StretchSample is one moment of a stretch: its first and last, every cue, the ends of waits, and every quarter count.
+// StretchSample is one moment of a stretch: its first and last, every cue, the ends of waits and cuts, and every quarter
+// count.
 type StretchSample struct {
 	clock.Moment
 	Cue     int // that it belongs to; the one at a cue belongs to the cue that begins there
@@ -27,7 +28,7 @@ type StretchSample struct {
 	StepS   float64 // the seconds since the sample before in which the delay may move: without pauses
 	WeightS float64 // half of the seconds to both neighbors; pauses count, waits do not
 	IsCue   bool    // a cue after the stretch's first is here
-	IsWait  bool    // this is one of the two ends of a wait between movements
+	IsWait  bool    // this is one of the two ends of a wait between movements, or of a cut
 	Rests   bool    // the player rests, and the mixer's delay clicks: then rests count as closed
 	MayJump bool    // the delay may change here, unheard
 }
@@ -102,23 +103,12 @@ func newStretch(
 // sample lists the moments up to the end of the stretch, with their seconds.
 func (s *MicStretch) sample(c *clock.Clock, cues []timeline.TimedCue, end clock.Moment) {
 	from, next := cues[s.Cues[0]].At, s.Cues[0]+1
-	counts := 0.0 // of the movements before
-	for m := 1; m <= end.Movement; m++ {
+	for _, part := range c.Parts(from, end) {
+		m, hi := part.Movement, part.Hi
 		movement := &c.Movements[m-1]
-		if m < from.Movement {
-			counts += movement.Counts
-			continue
-		}
-		lo, hi := 0.0, movement.Counts
-		if m == from.Movement {
-			lo = from.Elapsed
-		}
-		if m == end.Movement {
-			hi = max(end.Elapsed, lo)
-		}
 		begin := len(s.Samples)
-		for e := lo; ; {
-			x := StretchSample{Moment: clock.Moment{Movement: m, Elapsed: e}, Counts: counts + e}
+		for e := part.Lo; ; {
+			x := StretchSample{Moment: clock.Moment{Movement: m, Elapsed: e}, Counts: part.Before + e}
 			if next <= s.Cues[1] && !x.Moment.Before(cues[next].At) {
 				x.IsCue = true
 				next++
@@ -129,7 +119,7 @@ func (s *MicStretch) sample(c *clock.Clock, cues []timeline.TimedCue, end clock.
 				s.Samples[k-1].WeightS += x.StepS / 2
 				x.WeightS = x.StepS / 2
 			} else if k > 0 {
-				x.StepS = max(movement.StartS-c.Seconds(s.Samples[k-1].Moment), 0)
+				x.StepS = max(c.Seconds(x.Moment)-c.Seconds(s.Samples[k-1].Moment), 0)
 				s.Samples[k-1].IsWait, x.IsWait = true, true
 			}
 			s.Samples = append(s.Samples, x)
@@ -145,7 +135,6 @@ func (s *MicStretch) sample(c *clock.Clock, cues []timeline.TimedCue, end clock.
 			}
 		}
 		s.pause(movement.Tempo, s.Samples[begin:])
-		counts += movement.Counts
 	}
 	if len(s.Samples) == 1 {
 		s.Samples[0].WeightS = 1
