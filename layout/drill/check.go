@@ -30,6 +30,10 @@ func (d *Drill) Check(strangers []string, p *source.Problems) {
 	if len(d.Sets) == 0 {
 		return
 	}
+	if d.stands {
+		d.first().Check(strangers, p)
+		return
+	}
 	if s := d.Sets[0]; s.Counts > s.Hold {
 		p.Add(firstSetCounts(s.CountsAt, s.Counts))
 	}

@@ -51,6 +51,7 @@ type Drill struct {
 	renamed   []int // sets without dots, whose label most likely is the wrong one: reported
 	written   *dotText
 	alone     numbersAlone
+	stands    bool // everybody stands still, so that one set is all there is to check
 	strangers []strangeWord
 	byLabel   map[string]int
 	byPlayer  map[string]int
@@ -247,15 +248,8 @@ func (p *Marcher) On(leg Leg) (at layout.Point, ok bool) {
 
 // known returns the dot of set i, or the nearest known before it, or after it.
 func (p *Marcher) known(i int) (layout.Point, bool) {
-	for j := i; j >= 0; j-- {
-		if j < len(p.Dots) && p.Dots[j].Known {
-			return p.Dots[j].At, true
-		}
-	}
-	for j := i + 1; j < len(p.Dots); j++ {
-		if p.Dots[j].Known {
-			return p.Dots[j].At, true
-		}
+	if j := p.knownSet(i); j >= 0 {
+		return p.Dots[j].At, true
 	}
 	return layout.Point{}, false
 }

@@ -206,3 +206,13 @@ func listedDifferently(at source.Span, key string, v int, set Set, want int) sou
 		"fix one of them",
 		source.Note{Span: set.Span, Text: "the list of sets"})
 }
+
+func placeTwice(name table.Cell, first source.Span) source.Problem {
+	return source.ErrorAt("duplicate-dot", name.Span, fmt.Sprintf("%s has two places", name.Text),
+		"remove one of the rows", source.Note{Span: first, Text: "the first one"})
+}
+
+func placeOfNobody(name table.Cell, names []string) source.Problem {
+	return source.ErrorAt("unknown-player", name.Span, fmt.Sprintf("no player %q in the drill", name.Text),
+		source.DidYouMean(name.Text, names, "fix the name, or remove the row"))
+}

@@ -49,8 +49,8 @@ type RingReading struct {
 	At      source.Span
 }
 
-// levelsTable is [levels].
-type levelsTable struct {
+// LevelsTable is [levels] of a rig, a venue or a night.
+type LevelsTable struct {
 	Background table.Quantity `key:"background"`
 	Noise      *noiseTable    `key:"noise"`
 	Brass      *brassTable    `key:"brass"`
@@ -104,7 +104,7 @@ const (
 
 // readLevels takes the readings out of their keys. What a meter or a fader cannot read is left out, and no error: nothing
 // that is sent depends on it.
-func (r *Rig) readLevels(t *levelsTable, p *source.Problems) {
+func (r *Rig) readLevels(t *LevelsTable, p *source.Problems) {
 	within := func(q table.Quantity, lo, hi float64, what string) (v float64, ok bool) {
 		var found source.Problems
 		v = q.Within(unit.Level, 0, lo, hi, what, &found)

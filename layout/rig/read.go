@@ -26,7 +26,7 @@ type RigFile struct {
 	People    []peopleTable   `key:"people"`
 	Humidity  table.Num       `key:"humidity"`
 	BellUp    table.Num       `key:"bell_up"`
-	Levels    levelsTable     `key:"levels"`
+	Levels    LevelsTable     `key:"levels"`
 }
 
 // latencyValue is one delay for all sources, or a table with one for each kind.
@@ -85,7 +85,10 @@ const (
 
 // Read reads the rig with a venue laid over it, either of which may be nil. It is never nil, and as full as
 // it could be made.
-func Read(rig, venue *source.File, p *source.Problems) *Rig {
+func Read(rig, venue *source.File, p *source.Problems) *Rig { return ReadNight(rig, venue, nil, p) }
+
+// ReadNight is Read with some keys of one night laid over both; nil for none.
+func ReadNight(rig, venue *source.File, night *table.Node, p *source.Problems) *Rig {
 	r := &Rig{AirC: defaultAirC}
 	r.Field, _ = field.ByCode("college")
 	r.files = []*source.File{rig}
@@ -109,6 +112,9 @@ func Read(rig, venue *source.File, p *source.Problems) *Rig {
 				p.Add(venueAdds(name.Span, name.Text))
 			}
 		}
+	}
+	if night != nil {
+		tree, _ = table.Overlay(tree, night, f)
 	}
 	table.Decode(tree, &f, p)
 	r.fill(&f, rig, p)

@@ -63,6 +63,20 @@ func (n *Node) Without(name string) *Node {
 	return other
 }
 
+// Only is a table with some of its keys alone, nil if it has none of them. The tree is not changed.
+func (n *Node) Only(names ...string) *Node {
+	other := &Node{Kind: n.Kind, Key: n.Key, Span: n.Span, broken: n.broken}
+	for _, f := range n.Fields {
+		if slices.Contains(names, f.Name) {
+			other.add(f.Name, f.Node)
+		}
+	}
+	if len(other.Fields) == 0 {
+		return nil
+	}
+	return other
+}
+
 // add keeps both fields of a name that was given twice, and goes by the first, as the parser does.
 func (n *Node) add(name string, child *Node) {
 	if n.named == nil {
