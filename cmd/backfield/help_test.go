@@ -33,6 +33,7 @@ import (
 	"backfield/cue/rules"
 	"backfield/cue/score"
 	"backfield/cue/suggest"
+	"backfield/cue/tonight"
 	"backfield/layout/drill"
 	"backfield/layout/field"
 	"backfield/layout/rig"
@@ -258,6 +259,8 @@ func TestHelpMixedExamplesAreRead(t *testing.T) {
 				mixer.Read(f, &p)
 			case "# remote.toml":
 				presses.Read(f, &p)
+			case "# tonight.toml":
+				tonight.Read(f, &p)
 			default:
 				t.Errorf("%s: its first line does not say of which file it is a part", f.Name)
 			}

@@ -35,7 +35,7 @@ line shows [SHOW].`,
 		SilenceErrors: true,
 	}
 	root.CompletionOptions.DisableDefaultCmd = true // ours has its own text
-	root.SetArgs(args)
+	root.SetArgs(verb.WithNight(args))
 	out, errs := visible.NewWriter(stdout), visible.NewWriter(stderr)
 	out.Shape(term.Wrapping(stdout))
 	errs.Shape(term.Wrapping(stderr))

@@ -31,6 +31,8 @@ var byWord = map[string]string{
 	"release": "run", "journal": "run", "resume": "run", "rehearse": "run",
 	"fade": "score", "fades": "score", "keep": "score", "handover": "roster", "handovers": "roster",
 	"path": "score", "paths": "score", "knot": "score", "slew": "score", "box": "score",
+	"tonight.toml": "tonight", "absent": "tonight", "ill": "tonight", "rain": "tonight", "standing": "tonight",
+	"substitute": "tonight", "cut": "tonight", "cuts": "tonight", "dead": "tonight", "night": "tonight",
 	"tablet": "remote", "scenes": "store", "schemas": "editors", "completions": "shell",
 }
 

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"backfield/cue/score"
+	"backfield/cue/tonight"
 	"backfield/layout/rig"
 	"backfield/layout/sound"
 	"backfield/layout/table"
@@ -25,6 +26,7 @@ var schemas = []struct {
 	{"rig", "rig", "a rig (rig.toml)", rig.RigFile{}, false},
 	{"mixer", "mixer", "a mixer (mixer.toml)", mixer.FileKeys{}, false},
 	{"remote", "midi", "a footswitch and an outside time (remote.toml)", presses.RemoteKeys{}, false},
+	{"tonight", "tonight", "one night, laid over a show (tonight.toml)", tonight.NightKeys{}, false},
 	{"venue", "rig", "a venue, laid over a rig", rig.RigFile{}, true},
 }
 

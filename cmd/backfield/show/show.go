@@ -6,16 +6,15 @@ import (
 	"math"
 	"os"
 	"path/filepath"
-	"slices"
 	"strings"
 
 	"backfield/cue"
 	"backfield/cue/clock"
 	"backfield/cue/compile"
-	"backfield/cue/music"
 	"backfield/cue/roster"
 	"backfield/cue/score"
 	"backfield/cue/timeline"
+	"backfield/cue/tonight"
 	"backfield/cue/work"
 	"backfield/layout"
 	"backfield/layout/drill"
@@ -25,7 +24,6 @@ import (
 	"backfield/layout/stands"
 	"backfield/layout/table"
 	"backfield/layout/unit"
-	"backfield/layout/workbook"
 	"backfield/osc/mixer"
 	"backfield/osc/presses"
 	"backfield/osc/wire"
@@ -34,6 +32,7 @@ import (
 // LoadOptions change what the files say.
 type LoadOptions struct {
 	Venue    string             // path of a venue over the rig, instead of the score's
+	Tonight  string             // path of a night that is laid over the show, "" for none
 	Levels   bool               // check how loud the show is as well
 	Bare     bool               // lay no venue over the rig, not even the score's
 	Memo     *work.Memo         // kept by a caller that compiles the same show again and again
@@ -46,6 +45,8 @@ type Loaded struct {
 	*compile.Result
 	Mixer  *mixer.Mixer
 	Remote *presses.Remote // what remote.toml says; nil if there is none
+	Night  *tonight.Plan   // what is laid over the show; nil for nothing
+	Full   timeline.Files  // the show without the night
 	Files  []string        // every file that was asked for, the score first
 	Idle   []source.Idle
 
@@ -92,7 +93,7 @@ func Path(arg string) string {
 	return arg
 }
 
-// Unreadable is the error of Load when the score, or the venue of the options, cannot be read.
+// Unreadable is the error of Load when the score, or the venue or the night of the options, cannot be read.
 type Unreadable struct {
 	Path   string // as the user knows it: "--venue away.toml"
 	Reason error
@@ -148,9 +149,13 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	}
 	sc := score.Read(file, p)
 	f := l.openAll(sc, given, o)
+	if err := l.night(s, o.Tonight); err != nil {
+		s.Files = append(s.Files, o.Tonight)
+		return s, err
+	}
 	before := p.Errors()
 	in := compile.Input{Memo: o.Memo, Progress: o.Progress}
-	in.Score, in.Rig = sc, l.readRig(f)
+	in.Score, in.Rig = sc, l.readRig(f, s.Night)
 	s.Files = append(s.Files[:1], l.files...)
 	if err := airOf(in.Rig, f.rig, o.Air, p); err != nil {
 		return s, err
@@ -172,6 +177,10 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	}
 	in.Doubt = p.Errors() > before || in.Rig.Partial || in.Rig.Misplaced || in.Drill.PartialDots || f.mixer == nil
 	in.Roster = roster.Read(f.roster, p)
+	s.Full = in.Files
+	if s.Night != nil {
+		in.Files = s.Night.Apply(&s.Full, p)
+	}
 	s.Remote = l.remote(file.Whole())
 	s.Files = append(s.Files[:1], l.files...)
 	s.Result = compile.Compile(in, p)
@@ -214,9 +223,9 @@ func (l *loader) openAll(sc *score.Score, given *source.File, o LoadOptions) (f 
 	return f
 }
 
-// readRig reads the rig, its venue, and the seats that either of them names.
-func (l *loader) readRig(f showFiles) *rig.Rig {
-	r := rig.Read(f.rig, f.venue, l.p)
+// readRig reads the rig, its venue, the night over both, and the seats that one of them names.
+func (l *loader) readRig(f showFiles, night *tonight.Plan) *rig.Rig {
+	r := rig.ReadNight(f.rig, f.venue, night.Lays(), l.p)
 	if name := r.SeatsFile; name.V != "" { // relative to the rig or venue that names it
 		if seats := l.openRelative(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
 			r.Surveyed = stands.ReadSeats(seats, l.p)
@@ -279,122 +288,4 @@ func limits(d *mixer.Mixer, p *source.Problems) timeline.MixerSpec {
 	return timeline.MixerSpec{Params: own, CheckRaw: d.CheckExtra, Channels: channels, Law: law, Moves: d.Moves,
 		Pan: of(cue.ParamPan), Delay: of(cue.ParamDelay), Level: of(cue.ParamLevel), Send: of(cue.ParamSend),
 		CeilingDB: d.CeilingDB}
-}
-
-// loader reads the files that a score names, relative to its folder.
-type loader struct {
-	rd     Reader
-	p      *source.Problems
-	dir    string
-	files  []string
-	scores music.Library
-}
-
-// open reads a file that the score names; page is the help page about files of its kind.
-func (l *loader) open(name table.Text, page string, limit int) *source.File {
-	return l.openRelative(name, l.dir, page, limit)
-}
-
-// music reads the file that a movement takes its time from, if there is one.
-func (l *loader) music(m *score.Movement) {
-	if m.File == nil {
-		return
-	}
-	path, ok := l.path(m.File.Name, l.dir)
-	if !ok {
-		return
-	}
-	if raw, ok := l.bytes(path, m.File.Name.Span); ok {
-		l.scores.Read(path, raw, len(l.files), m, l.p)
-	}
-}
-
-// path is where a file is that another file names, relative to a folder.
-func (l *loader) path(name table.Text, dir string) (path string, ok bool) {
-	switch {
-	case !name.Set:
-		return "", false // reported as a missing key, or not needed
-	case name.V == "":
-		l.p.Error("cannot-read", name.Span, "this file name is empty", "write the file's name, or remove the key")
-		return "", false
-	case filepath.IsAbs(name.V):
-		return name.V, true
-	}
-	return filepath.Join(dir, name.V), true
-}
-
-// openRelative reads a file that another file names, relative to a folder.
-func (l *loader) openRelative(name table.Text, dir, page string, limit int) *source.File {
-	path, ok := l.path(name, dir)
-	if !ok {
-		return nil
-	}
-	return l.read(path, page, limit, name.Span)
-}
-
-// named reads a TOML file that the caller names, relative to the working directory.
-func named(rd Reader, path, page string) (*source.File, error) {
-	raw, err := rd.Read(path)
-	if err != nil {
-		return nil, err
-	}
-	file, err := source.Open(path, raw, table.TOMLLimit)
-	if err != nil {
-		return nil, fmt.Errorf("is %w", err)
-	}
-	file.Page = page
-	return file, nil
-}
-
-// Open makes a file of what was read: of text, or of a sheet, which is the drill's or the roster's, also of a workbook.
-func Open(path, page string, raw []byte, limit int) (*source.File, error) {
-	if (page == "drill" || page == "roster") && workbook.Is(raw) {
-		return workbook.Open(path, raw)
-	}
-	return source.Open(path, raw, limit)
-}
-
-// OpenSheet opens a sheet of a drill that the caller names, and gives it a place in the order of problems.
-func OpenSheet(path string, order int) (*source.File, error) {
-	raw, err := Disk{}.Read(path)
-	if err != nil {
-		return nil, fmt.Errorf("%s %w", path, err)
-	}
-	f, err := Open(path, "drill", raw, table.CSVLimit)
-	if err != nil {
-		return nil, fmt.Errorf("%s is %w", path, err)
-	}
-	f.Order, f.Page = order, "drill"
-	return f, nil
-}
-
-// bytes reads a file that is named at a place, and lists it.
-func (l *loader) bytes(path string, at source.Span) (raw []byte, ok bool) {
-	if !slices.Contains(l.files, path) {
-		l.files = append(l.files, path)
-	}
-	raw, err := l.rd.Read(path)
-	if err != nil {
-		l.p.Error("cannot-read", at, fmt.Sprintf("%s %v", path, err), "")
-	}
-	return raw, err == nil
-}
-
-func (l *loader) read(path, page string, limit int, at source.Span) *source.File {
-	raw, ok := l.bytes(path, at)
-	if !ok {
-		return nil
-	}
-	return l.opened(path, page, raw, limit, at)
-}
-
-// opened makes a file of what was read.
-func (l *loader) opened(path, page string, raw []byte, limit int, at source.Span) *source.File {
-	file, err := Open(path, page, raw, limit)
-	if err != nil {
-		l.p.Error("cannot-read", at, fmt.Sprintf("%s is %v", path, err), "")
-		return nil
-	}
-	file.Order, file.Page = len(l.files), page
-	return file
 }

@@ -3,6 +3,7 @@ package verb
 import (
 	"errors"
 	"fmt"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"time"
@@ -23,10 +24,42 @@ func (f *ShowFlags) Add(c *cobra.Command) {
 	c.Flags().StringVar(&f.Venue, "venue", "", "use this venue `FILE` with the rig, instead of the one in show.toml")
 	c.Flags().StringVar(&f.Air, "air", "", "air `TEMPERATURE` of the night, such as \"88 F\" or \"31 C\", instead "+
 		"of the rig's")
+	c.Flags().StringVar(&f.Tonight, "tonight", "", "lay this `FILE` over the show for one night (backfield help "+
+		"tonight); alone it is "+show.TonightFile+" next to the show")
+	c.Flags().Lookup("tonight").NoOptDefVal = besideShow
+}
+
+// besideShow stands for a file next to the show's, where a flag has no value.
+const besideShow = "*"
+
+// WithNight joins the flag of a night to the file after it, which a flag that needs no value would leave alone.
+func WithNight(args []string) []string {
+	var list []string
+	for i := 0; i < len(args); i++ {
+		if args[i] == "--" {
+			return append(list, args[i:]...)
+		}
+		if args[i] == "--tonight" && i+1 < len(args) && !strings.HasPrefix(args[i+1], "-") &&
+			filepath.Ext(args[i+1]) == ".toml" && filepath.Base(args[i+1]) != filepath.Base(show.Path(here)) {
+			list = append(list, args[i]+"="+args[i+1])
+			i++
+			continue
+		}
+		list = append(list, args[i])
+	}
+	return list
+}
+
+// resolve finds the files that flags name without saying where.
+func (f *ShowFlags) resolve(arg string) {
+	if f.Tonight == besideShow {
+		f.Tonight = filepath.Join(filepath.Dir(show.Path(arg)), show.TonightFile)
+	}
 }
 
 // Load reads and compiles the show that an argument names. Problems are returned, not printed.
 func (f *ShowFlags) Load(rd show.Reader, arg string) (*show.Loaded, []source.Problem, error) {
+	f.resolve(arg)
 	if f.Air != "" {
 		_, err := show.Air(f.Air)
 		if doubt := (*unit.Doubt)(nil); errors.As(err, &doubt) {
@@ -114,6 +147,9 @@ func (f *ShowFlags) CheckLine(arg string) string {
 	if f.Air != "" {
 		words = append(words, "--air", f.Air)
 	}
+	if f.Tonight != "" {
+		words = append(words, "--tonight", f.Tonight)
+	}
 	for i, w := range words {
 		words[i] = Quoted(w)
 	}
@@ -125,6 +161,9 @@ func (f *ShowFlags) Named(arg string) []string {
 	files := []string{show.Path(arg)}
 	if f.Venue != "" {
 		files = append(files, f.Venue)
+	}
+	if f.resolve(arg); f.Tonight != "" {
+		files = append(files, f.Tonight)
 	}
 	return files
 }
