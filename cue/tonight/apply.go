@@ -12,7 +12,7 @@ import (
 
 // layer is a show while a plan is laid over it.
 type layer struct {
-	*Plan
+	*NightPlan
 	p   *source.Problems
 	old *timeline.Files // as the show's files say
 	new timeline.Files
@@ -29,9 +29,9 @@ type layer struct {
 
 // Apply is the show as it is played tonight. What the show's own files say is not changed. What is wrong with the plan
 // goes to p, all of it.
-func (t *Plan) Apply(f *timeline.Files, p *source.Problems) timeline.Files {
+func (t *NightPlan) Apply(f *timeline.Files, p *source.Problems) timeline.Files {
 	var known source.Problems // what is wrong with the show itself is reported when it is compiled
-	n := &layer{Plan: t, p: p, old: f, new: *f, absent: map[string]source.Span{}, takes: map[string]Substitute{},
+	n := &layer{NightPlan: t, p: p, old: f, new: *f, absent: map[string]source.Span{}, takes: map[string]Substitute{},
 		dead: map[string]source.Span{}, moments: map[string]clock.Moment{}}
 	s := *f.Score
 	s.Cues, s.Parts = slices.Clone(s.Cues), slices.Clone(s.Parts)

@@ -7,7 +7,7 @@ import (
 )
 
 // Lays is what the plan lays over the rig; nil for nothing, and for no plan.
-func (t *Plan) Lays() *table.Node {
+func (t *NightPlan) Lays() *table.Node {
 	if t == nil {
 		return nil
 	}
@@ -19,7 +19,7 @@ type NightEntry struct{ Of, Words string }
 
 // Entries lists what a plan says, in the order of this package. Notes and readings are not among them: no cue depends on
 // them.
-func (t *Plan) Entries() []NightEntry {
+func (t *NightPlan) Entries() []NightEntry {
 	var list []NightEntry
 	t.Without(func(e NightEntry) bool {
 		list = append(list, e)
@@ -29,7 +29,7 @@ func (t *Plan) Entries() []NightEntry {
 }
 
 // Without is the plan without some of its entries.
-func (t *Plan) Without(leaves func(NightEntry) bool) *Plan {
+func (t *NightPlan) Without(leaves func(NightEntry) bool) *NightPlan {
 	c := *t
 	c.Absent = keep(t.Absent, leaves, func(x table.Text) NightEntry { return NightEntry{x.V, "absent"} })
 	c.Substitutes = keep(t.Substitutes, leaves, func(x Substitute) NightEntry {

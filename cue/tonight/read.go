@@ -22,8 +22,8 @@ type NightKeys struct {
 	Notes      noteLines                  `key:"notes"`
 }
 
-// Plan is one night, as its file says it.
-type Plan struct {
+// NightPlan is one night, as its file says it.
+type NightPlan struct {
 	File        *source.File
 	Absent      []table.Text // players, and sections with @
 	Substitutes []Substitute
@@ -144,8 +144,8 @@ func (l *noteLines) DecodeNode(n *table.Node, p *source.Problems) {
 func Keys() []string { return table.Keys(NightKeys{}) }
 
 // Read reads tonight.toml. It is never nil, and as full as it could be made.
-func Read(f *source.File, p *source.Problems) *Plan {
-	t := &Plan{File: f}
+func Read(f *source.File, p *source.Problems) *NightPlan {
+	t := &NightPlan{File: f}
 	var keys NightKeys
 	root := table.ReadTOML(f, p)
 	// What is wrong in these is said where the rig is read.

@@ -107,7 +107,7 @@ func (n *layer) moment(at table.Text, text string, last bool) (m clock.Moment, w
 }
 
 // InSet reports whether everybody stands in a set; else Standing is the name of a sheet of places.
-func (t *Plan) InSet() bool { return setForm.MatchString(t.Standing.V) }
+func (t *NightPlan) InSet() bool { return setForm.MatchString(t.Standing.V) }
 
 // standing is a drill without a step. own are those who stand where another would.
 func (n *layer) standing(d *drill.Drill, own []string) *drill.Drill {

@@ -44,10 +44,10 @@ type LoadOptions struct {
 type Loaded struct {
 	*compile.Result
 	Mixer  *mixer.Mixer
-	Remote *presses.Remote // what remote.toml says; nil if there is none
-	Night  *tonight.Plan   // what is laid over the show; nil for nothing
-	Full   timeline.Files  // the show without the night
-	Files  []string        // every file that was asked for, the score first
+	Remote *presses.Remote    // what remote.toml says; nil if there is none
+	Night  *tonight.NightPlan // what is laid over the show; nil for nothing
+	Full   timeline.Files     // the show without the night
+	Files  []string           // every file that was asked for, the score first
 	Idle   []source.Idle
 
 	prepared prepared
@@ -224,7 +224,7 @@ func (l *loader) openAll(sc *score.Score, given *source.File, o LoadOptions) (f 
 }
 
 // readRig reads the rig, its venue, the night over both, and the seats that one of them names.
-func (l *loader) readRig(f showFiles, night *tonight.Plan) *rig.Rig {
+func (l *loader) readRig(f showFiles, night *tonight.NightPlan) *rig.Rig {
 	r := rig.ReadNight(f.rig, f.venue, night.Lays(), l.p)
 	if name := r.SeatsFile; name.V != "" { // relative to the rig or venue that names it
 		if seats := l.openRelative(name, filepath.Dir(name.Span.File.Name), "stand", table.CSVLimit); seats != nil {
