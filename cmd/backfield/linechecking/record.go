@@ -36,6 +36,16 @@ func ReadRecord(score string) (r linecheck.Record, bad []string, err error) {
 	return r, bad, nil
 }
 
+// Running reports whether a line check of a show is going on.
+func Running(score string) bool {
+	file, err := os.Open(RecordPath(score))
+	if err != nil {
+		return false
+	}
+	defer file.Close()
+	return errors.Is(journalfile.Lock(file), journalfile.ErrInUse)
+}
+
 // recordFile is the record of a show, open to be added to. No other line check can open it meanwhile.
 type recordFile struct{ file *os.File }
 

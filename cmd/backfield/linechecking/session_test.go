@@ -394,6 +394,9 @@ func TestRecordFile(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if !Running(score) || Running(filepath.Join(t.TempDir(), "show.toml")) {
+		t.Error("which line check is going on")
+	}
 	if _, err := openRecord(score); err == nil || !strings.Contains(err.Error(), "another line check of this show") {
 		t.Errorf("two at once: %v", err)
 	}

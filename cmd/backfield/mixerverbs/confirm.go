@@ -3,6 +3,7 @@ package mixerverbs
 import (
 	"context"
 	"errors"
+	"os"
 
 	"github.com/spf13/cobra"
 
@@ -44,4 +45,10 @@ func (f *runFlags) confirm(ctx context.Context, c *cobra.Command, question strin
 		return false, err
 	}
 	return <-yes, nil
+}
+
+// plain reports whether commands are read from stdin instead of a screen.
+func (f *runFlags) plain(c *cobra.Command) bool {
+	in, ok := c.InOrStdin().(*os.File)
+	return f.text || !ok || !term.Drawable(in) || !term.Drawable(c.OutOrStdout())
 }

@@ -85,6 +85,9 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if err != nil {
 		return err
 	}
+	if err := f.noLineCheck(score); err != nil {
+		return err
+	}
 	signals, stop := liverun.Watch(c.Context(), c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr())
 	defer stop()
 	// A simulated mixer must not end before the run.
@@ -118,6 +121,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if f.restart != "" {
 		r.Carry(resumes.Carried, resumes.Notice)
 	}
+	f.warnOfLineCheck(c, r, score)
 	if f.listen != "" {
 		at, err := r.Listen(f.listen, named)
 		if err != nil {
@@ -141,10 +145,4 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 			"TERM=xterm before you start\n", os.Getenv("TERM"))
 	}
 	return f.operate(signals, c, r)
-}
-
-// plain reports whether commands are read from stdin instead of a screen.
-func (f *runFlags) plain(c *cobra.Command) bool {
-	in, ok := c.InOrStdin().(*os.File)
-	return f.text || !ok || !term.Drawable(in) || !term.Drawable(c.OutOrStdout())
 }
