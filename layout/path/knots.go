@@ -51,6 +51,7 @@ func (t *Trail) Knots() []TrailKnot {
 		return []TrailKnot{{}}[:last+1]
 	}
 	best := make([][3]vertex, last+1)
+	flat := t.plateaus(best)
 	for i, o := range offsets {
 		if t.may(0, o) {
 			best[0][i] = vertex{lines: 1, offsets: abs(o)}
@@ -59,7 +60,7 @@ func (t *Trail) Knots() []TrailKnot {
 	for a := range last {
 		for i, o := range offsets {
 			if v := best[a][i]; v.lines > 0 {
-				t.lines(a, o, vertex{lines: v.lines + 1, offsets: v.offsets, from: a, offset: i}, best)
+				t.lines(a, o, vertex{lines: v.lines + 1, offsets: v.offsets, from: a, offset: i}, best, flat)
 			}
 		}
 	}
@@ -117,8 +118,9 @@ func (s *slopes) through(rise, tolerance, run float64) {
 
 func (s slopes) has(slope float64) bool { return slope >= s.lo && slope <= s.hi }
 
-// lines tries all lines from a knot, as v says how their ends are reached, and keeps what is better.
-func (t *Trail) lines(a, offset int, v vertex, best [][3]vertex) {
+// lines tries all lines from a knot, as v says how their ends are reached, and keeps what is better. It goes over a
+// plateau in one step if that has nothing to improve.
+func (t *Trail) lines(a, offset int, v vertex, best [][3]vertex, flat *plateaus) {
 	delay, others := anySlope, make([]slopes, len(t.Others))
 	for i := range others {
 		others[i] = anySlope
@@ -128,7 +130,16 @@ func (t *Trail) lines(a, offset int, v vertex, best [][3]vertex) {
 	for b := a + 1; b < len(t.Counts); b++ {
 		run := t.Counts[b] - t.Counts[a]
 		if t.DelayMS != nil {
-			steepest = min(steepest, (t.SlewMSPS*t.StepS[b]+tiny)/(t.Counts[b]-t.Counts[b-1]))
+			steepest = min(steepest, t.steep(b))
+		}
+		if p := flat.over(b, b == a+1, v); p != nil {
+			steepest = min(steepest, flat.steepest[b])
+			if p.to == len(t.Counts)-1 || !t.narrow(a, b, from, run, &delay, others) ||
+				!t.narrow(a, p.to, from, t.Counts[p.to]-t.Counts[a], &delay, others) {
+				return
+			}
+			b = p.to
+			continue
 		}
 		if t.straight(a, b, run, others) {
 			for i, o := range offsets {
@@ -139,6 +150,7 @@ func (t *Trail) lines(a, offset int, v vertex, best [][3]vertex) {
 				next.offsets += abs(o)
 				if t.may(b, o) && next.less(best[b][i]) {
 					best[b][i] = next
+					flat.changed(b)
 				}
 			}
 		}
@@ -146,6 +158,11 @@ func (t *Trail) lines(a, offset int, v vertex, best [][3]vertex) {
 			return
 		}
 	}
+}
+
+// steep is the steepest slope that the slew allows from the sample before.
+func (t *Trail) steep(b int) float64 {
+	return (t.SlewMSPS*t.StepS[b] + tiny) / (t.Counts[b] - t.Counts[b-1])
 }
 
 // straight reports whether the other coordinates are straight enough from a to b.

@@ -1,6 +1,7 @@
 package path
 
 import (
+	"fmt"
 	"math"
 	"math/rand"
 	"slices"
@@ -185,6 +186,105 @@ func TestJumpKnots(t *testing.T) {
 	x.Forced[1] = true
 	if got, want := x.Knots(), []TrailKnot{{0, 0}, {1, 0}, {2, 0}, {4, 0}}; !slices.Equal(got, want) {
 		t.Errorf("with a jump at 1: %v, not %v", got, want)
+	}
+}
+
+// everyLine is Knots without plateaus: it tries every line from every knot.
+func (t *Trail) everyLine() []TrailKnot {
+	last := len(t.Counts) - 1
+	best := make([][3]vertex, last+1)
+	none := &plateaus{of: slices.Repeat([]int{-1}, last+1)}
+	for i, o := range offsets {
+		if t.may(0, o) {
+			best[0][i] = vertex{lines: 1, offsets: abs(o)}
+		}
+	}
+	for a := range last {
+		for i, o := range offsets {
+			if v := best[a][i]; v.lines > 0 {
+				t.lines(a, o, vertex{lines: v.lines + 1, offsets: v.offsets, from: a, offset: i}, best, none)
+			}
+		}
+	}
+	end := 0
+	for i := range offsets {
+		if v := best[last][i]; v.lines > 0 && v.less(best[last][end]) {
+			end = i
+		}
+	}
+	knots := make([]TrailKnot, best[last][end].lines)
+	for k, n := last, len(knots)-1; n >= 0; n-- {
+		v := best[k][end]
+		knots[n] = TrailKnot{k, offsets[end]}
+		k, end = v.from, v.offset
+	}
+	return knots
+}
+
+// standing is a trail of a player who stands for a while, moves a little, and stands again.
+func standing(rng *rand.Rand, stands, longest int) *Trail {
+	t := &Trail{ToleranceMS: []float64{0, 0.1, 0.3, 1}[rng.Intn(4)], MaxMS: 30, SlewMSPS: []float64{0.1, 1, 8}[rng.Intn(3)]}
+	count, delay, pan := 0.0, float64(rng.Intn(20))/10, 0.0
+	var pans []float64
+	add := func() {
+		stepS := []float64{0.1, 0.125, 0.05}[rng.Intn(3)]
+		t.Counts, t.StepS, t.DelayMS = append(t.Counts, count), append(t.StepS, stepS), append(t.DelayMS, delay)
+		t.Forced, pans = append(t.Forced, rng.Intn(200) == 0), append(pans, pan)
+		count += 0.25
+	}
+	for range stands {
+		for range 1 + rng.Intn(longest) {
+			add()
+		}
+		for range rng.Intn(12) {
+			most := math.Floor(t.SlewMSPS*0.05/0.1+1e-9) * 0.1
+			delay = math.Round(10*max(0, min(delay+max(-most, min(float64(rng.Intn(9)-4)/10, most)), t.MaxMS))) / 10
+			pan += []float64{-0.01, 0, 0.01, 0.03}[rng.Intn(4)]
+			add()
+		}
+	}
+	if rng.Intn(6) == 0 {
+		t.DelayMS = nil // it jumps
+	}
+	t.Others = []Coordinate{{pans, 0.02}}
+	return t
+}
+
+// TestPlateaus holds the knots of those who stand to the search that tries every line.
+func TestPlateaus(t *testing.T) {
+	const seed = 14
+	rng := rand.New(rand.NewSource(seed))
+	flat := 0
+	for n := range 400 {
+		x := standing(rng, 1+rng.Intn(6), 60)
+		flat += len(x.plateaus(make([][3]vertex, len(x.Counts))).list)
+		if got, want := x.Knots(), x.everyLine(); len(x.Counts) > 1 && !slices.Equal(got, want) {
+			t.Fatalf("seed %d, trail %d of %d samples: %v, not %v", seed, n, len(x.Counts), got, want)
+		}
+	}
+	if flat < 400 {
+		t.Errorf("only %d plateaus", flat)
+	}
+}
+
+// BenchmarkStanding finds the knots of somebody who stands twice for so long; the time for a sample should not grow.
+func BenchmarkStanding(b *testing.B) {
+	for _, samples := range []int{1000, 10000, 100000} {
+		b.Run(fmt.Sprint(samples), func(b *testing.B) {
+			x := &Trail{ToleranceMS: 1, MaxMS: 500, SlewMSPS: 8}
+			var pans []float64
+			for k := range samples {
+				moved := max(0, min(float64(k-samples/2)/10, 20))
+				x.Counts, x.StepS = append(x.Counts, float64(k)/4), append(x.StepS, 0.1)
+				x.Forced, x.DelayMS = append(x.Forced, false), append(x.DelayMS, math.Round(10*(60+moved))/10)
+				pans = append(pans, moved/40)
+			}
+			x.Others = []Coordinate{{pans, 0.02}}
+			for b.Loop() {
+				x.Knots()
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*samples), "ns/sample")
+		})
 	}
 }
 
