@@ -28,7 +28,7 @@ letter and A4 paper and need no other file:
 
 ` + paper.Help() + `
 Each is written as PDF too, if Chromium is installed or BACKFIELD_CHROMIUM names one. --csv also writes
-the tables. --day and --battery plan battery changes. The files are replaced together, and only if the
+the tables. --setup writes only setup.html. --day and --battery plan battery changes. The files are replaced together, and only if the
 show has no errors. In a show's folder you can leave SHOW out. See backfield help sheet.
 Exit code 0: written, 1: the show has errors, 2: --day or --battery is wrong, 3: a file could not be
 read or written, or --pdf was given and there is no PDF.`,
@@ -39,6 +39,7 @@ read or written, or --pdf was given and there is no PDF.`,
 	c.Flags().StringVarP(&f.dir, "out", "o", "", "write into this `DIR` (default: \"sheets\" next to the score)")
 	c.Flags().StringVar(&f.day, "day", "", "the day's `SCHEDULE`, such as \"9:00-12:00,13:00-17:00,20:30 show\"")
 	c.Flags().StringVar(&f.battery, "battery", "", "how long a pack runs on fresh batteries, such as \"5h\"")
+	c.Flags().BoolVar(&f.setup, "setup", false, "write only the sheet for setup and strike")
 	c.Flags().StringVar(&f.size, "paper", "letter", "`SIZE` of the PDFs' paper: letter or a4")
 	c.Flags().BoolVar(&f.csv, "csv", false, "also write the tables as CSV")
 	c.Flags().BoolVar(&f.needPDF, "pdf", false, "fail if no PDF can be made")
@@ -51,6 +52,8 @@ func (f *sheetFlags) makeSense() error {
 	switch {
 	case f.needPDF && f.noPDF:
 		return verb.Usage("--pdf and --no-pdf exclude each other")
+	case f.setup && f.csv:
+		return verb.Usage("--setup writes one sheet, and --csv the tables; leave one out")
 	case !slices.Contains(paperSizes, f.size):
 		return verb.Wrong("--paper: no size %q; use %s", f.size, source.OneOf(paperSizes))
 	case (f.day == "") != (f.battery == ""):
@@ -85,7 +88,7 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 	}
 	dir := cmp.Or(f.dir, filepath.Join(filepath.Dir(show.Path(path)), "sheets"))
 	names := publish.Names(files)
-	if old := paper.Stale(dir, names); len(old) > 0 {
+	if old := paper.Stale(dir, names); len(old) > 0 && !f.setup { // the others are not written again
 		text := "left in %s from an earlier compile: %s"
 		notes = append(notes, fmt.Sprintf(text, dir, strings.Join(old, ", ")))
 	}

@@ -19,11 +19,16 @@ type sheetFlags struct {
 	dir, day, battery   string
 	size                string // of the PDFs' paper
 	csv, needPDF, noPDF bool
+	setup               bool // only the sheet for setup and strike
 }
 
 // files makes all files, the index last, so that it is renamed last. notes say why there is no PDF.
 func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.OutputFile, notes []string, err error) {
-	pages, err := p.Pages()
+	gather := p.Pages
+	if f.setup {
+		gather = p.SetupAlone
+	}
+	pages, err := gather()
 	if err != nil {
 		return nil, nil, verb.Outside(err)
 	}
@@ -38,6 +43,9 @@ func (f *sheetFlags) files(c *cobra.Command, p *paper.Papers) (files []publish.O
 		for _, t := range p.Tables() {
 			files = append(files, publish.Spreadsheet(t.File, t.Rows))
 		}
+	}
+	if f.setup {
+		return append(files, publish.OutputFile{Name: pages[0].File(), Data: pages[0].HTML}), notes, nil
 	}
 	index, err := p.Index(pages, pdfs != nil)
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
+	"slices"
 	"strings"
 
 	"backfield/cmd/backfield/chromium"
@@ -34,9 +35,17 @@ type pageData struct {
 }
 
 // Pages makes all sheets of the show.
-func (p *Papers) Pages() ([]PrintedPage, error) {
+func (p *Papers) Pages() ([]PrintedPage, error) { return p.pages(sheets) }
+
+// SetupAlone makes the sheet for the crew that sets up and strikes.
+func (p *Papers) SetupAlone() ([]PrintedPage, error) {
+	i := slices.IndexFunc(sheets, func(s PrintedSheet) bool { return s.Name == setupName })
+	return p.pages(sheets[i : i+1])
+}
+
+func (p *Papers) pages(list []PrintedSheet) ([]PrintedPage, error) {
 	var pages []PrintedPage
-	for _, s := range sheets {
+	for _, s := range list {
 		page, err := p.page(s)
 		if err != nil {
 			return nil, err

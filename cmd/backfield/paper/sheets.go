@@ -29,6 +29,9 @@ func (s PrintedSheet) File() string { return s.Name + ".html" }
 // PDF is the name of the PDF file.
 func (s PrintedSheet) PDF() string { return s.Name + ".pdf" }
 
+// setupName is the name of the sheet that --setup writes alone.
+const setupName = "setup"
+
 // sheets lists every printed sheet, in the order of the index. Everything that prints, lists, describes or tests sheets
 // uses this list.
 var sheets = []PrintedSheet{
@@ -48,6 +51,15 @@ var sheets = []PrintedSheet{
 		Readers: "the crew",
 		Shows: "who wears which pack, space for the frequency, a box for each battery change, handovers, " +
 			"the fewest packs that would do",
+	},
+	{
+		Name: setupName, Title: "Setup and strike",
+		For:     "the crew that sets up and strikes",
+		Help:    "marks of the stacks, patch list, who does what in ten minutes, and the strike",
+		Readers: "the crew",
+		Shows: "where each stack and fixed mic goes, in yards, feet and steps; the patch list; packs and batteries; " +
+			"ten minutes of setup and of strike, with cautions",
+		body: func(p *Papers) (any, error) { return p.setup(), nil },
 	},
 	{
 		Name: "sections", Title: "Section handouts", Paged: true,
