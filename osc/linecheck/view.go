@@ -12,6 +12,7 @@ import (
 // CheckView is a check at one instant, for a screen.
 type CheckView struct {
 	Phase     Phase        `json:"phase"`
+	Held      bool         `json:"held"` // after close
 	Seq       int          `json:"seq"`  // for Press
 	Pack      *CheckedPack `json:"pack"` // at hand; nil for none
 	Number    int          `json:"number"`
@@ -31,7 +32,7 @@ type CheckView struct {
 
 // View returns the check as it is now.
 func (c *Check) View(now time.Time) CheckView {
-	v := CheckView{Phase: c.phase, Seq: c.seq, Of: len(c.packs), Left: c.Left(), Offer: c.offerWords(),
+	v := CheckView{Phase: c.phase, Held: c.held, Seq: c.seq, Of: len(c.packs), Left: c.Left(), Offer: c.offerWords(),
 		Problem: c.problem, Failed: c.failedWords()}
 	for _, f := range c.found {
 		if f.Result == Good {

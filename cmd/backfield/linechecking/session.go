@@ -312,6 +312,9 @@ func (x *Session) Summary() []string {
 	return x.check.Summary()
 }
 
+// Ended is closed when the check has ended.
+func (x *Session) Ended() <-chan struct{} { return x.ended }
+
 // Close closes every channel and ends the check. It returns the mixers that may not have received that. It may be called
 // more than once.
 func (x *Session) Close() (open []run.MixerView) {

@@ -3,6 +3,7 @@ package mixerverbs
 import (
 	"context"
 	"fmt"
+	"net/netip"
 	"path/filepath"
 	"slices"
 
@@ -23,6 +24,10 @@ type lineCheckFlags struct {
 	level             float64
 	anew, rehearse    bool
 	text, yes, beside bool
+
+	page      string
+	pageFrom  []string
+	pageNamed []netip.Addr // of pageFrom
 }
 
 // LineCheck is the verb that opens one pack after the other, so that someone can hear each.
@@ -58,6 +63,11 @@ read or written, or a mixer may still have a mic open.`,
 	fl.Float64Var(&f.level, "level", -20, "open each channel at this level in `DB`; the mixer file's ceilings hold")
 	fl.BoolVar(&f.anew, "new", false, "begin from the start, also if tonight's line check is not finished")
 	fl.BoolVar(&f.rehearse, "rehearse", false, "send to a simulated mixer and record nothing, to learn the keys")
+	fl.StringVar(&f.page, "page", "", "take keys on a page in a browser on this machine, too; for a phone "+
+		"--page=`HOST:PORT`, such as 0.0.0.0:8080")
+	fl.Lookup("page").NoOptDefVal = ownAddress
+	fl.StringSliceVar(&f.pageFrom, "page-from", nil, "let only the machine at this IP `ADDRESS` connect to the page, "+
+		"and this machine; repeat for more")
 	fl.BoolVar(&f.text, "text", false, "read words from stdin without a screen, also on a terminal")
 	fl.BoolVar(&f.beside, "beside", false, "start also beside a run of this show, if you know that it sends nothing")
 	fl.BoolVarP(&f.yes, "yes", "y", false, "the master is down: start without asking")
@@ -74,6 +84,9 @@ func (f *lineCheckFlags) run(c *cobra.Command, score string) error {
 	}
 	if !(f.level <= loudest) {
 		return verb.Wrong("--level is %d dB at most; each mic opens on a silent field, so start low", loudest)
+	}
+	if err := f.checkPage(); err != nil {
+		return err
 	}
 	s, _, err := f.Compiled(c, show.Disk{}, score)
 	if err != nil {

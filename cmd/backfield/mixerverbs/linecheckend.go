@@ -9,9 +9,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/checkpage"
 	"backfield/cmd/backfield/checkscreen"
 	"backfield/cmd/backfield/linechecking"
 	"backfield/cmd/backfield/liverun"
+	"backfield/cmd/backfield/remote"
 	"backfield/cmd/backfield/term"
 	"backfield/cmd/backfield/verb"
 	"backfield/layout/visible"
@@ -42,15 +44,40 @@ func (f *lineCheckFlags) agreed(ctx context.Context, c *cobra.Command, to []stri
 	return nil
 }
 
+// checkPage reads the flags of the page.
+func (f *lineCheckFlags) checkPage() (err error) {
+	if f.page == "" && len(f.pageFrom) > 0 {
+		return verb.Usage("--page-from needs a page; add --page")
+	}
+	if _, err := remote.Address(f.page); f.page != "" && err != nil {
+		return verb.Wrong("--page: %w", err)
+	}
+	f.pageNamed, err = addresses("--page-from", f.pageFrom)
+	return err
+}
+
 // operate gives the check to whoever listens until they end it, and then closes every mic.
 func (f *lineCheckFlags) operate(signals *liverun.Signals, c *cobra.Command, x *linechecking.Session) error {
 	r := runFlags{text: f.text}
+	var link checkscreen.PageLink
+	var page func(rest string)
+	if f.page != "" {
+		site, err := checkpage.Listen(x, f.page, f.pageNamed, func(string) {})
+		if err != nil {
+			return errors.Join(verb.Outside(err), f.end(c, x))
+		}
+		defer site.Close()
+		p := &liverun.RunPage{Server: site}
+		link = func() (lines, code []string) { return checkpage.Link(site) }
+		page = func(rest string) { p.Print(c.ErrOrStderr(), rest) }
+		page("")
+	}
 	err := untilGone(signals, c, func() error {
 		if r.plain(c) {
-			x.Lines(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), nil)
+			x.Lines(signals.Screen, c.InOrStdin(), c.OutOrStdout(), c.ErrOrStderr(), page)
 			return nil
 		}
-		return verb.Outside(checkscreen.Run(signals.Screen, x, nil, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
+		return verb.Outside(checkscreen.Run(signals.Screen, x, link, c.InOrStdin(), visible.Raw(c.OutOrStdout())))
 	})
 	return errors.Join(err, f.end(c, x))
 }

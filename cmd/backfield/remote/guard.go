@@ -20,6 +20,10 @@ func (s *Server) handler() http.Handler {
 	}
 	files := http.FileServerFS(static)
 	mux := http.NewServeMux()
+	if s.o.Instead != nil {
+		mux.Handle("/", whileIn(s.o.Instead))
+		return s.guard(static, mux)
+	}
 	mux.HandleFunc("GET /{$}", func(w http.ResponseWriter, r *http.Request) {
 		http.ServeFileFS(w, r, static, "run.html")
 	})
@@ -32,6 +36,11 @@ func (s *Server) handler() http.Handler {
 	for pattern, h := range s.o.Extra {
 		mux.Handle(pattern, whileIn(h))
 	}
+	return s.guard(static, mux)
+}
+
+// guard lets the requests of devices that are in through to a mux, and everybody to the door.
+func (s *Server) guard(static fs.FS, mux *http.ServeMux) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		me := s.access.device(r)
 		if me != nil {
@@ -137,5 +146,8 @@ func addrOf(a net.Addr) netip.AddrPort {
 }
 
 type deviceKey struct{}
+
+// DeviceName is the device that a request comes from, as the journal names it, for a handler behind the key.
+func DeviceName(r *http.Request) string { return deviceOf(r).String() }
 
 func deviceOf(r *http.Request) *pageDevice { return r.Context().Value(deviceKey{}).(*pageDevice) }

@@ -49,6 +49,9 @@ type ServerOptions struct {
 	// Extra has more handlers behind the same key, by patterns of http.ServeMux. Requests other than GET and HEAD are
 	// checked to come from a page of this server.
 	Extra map[string]http.Handler
+	// Instead replaces the run's page, its commands and Extra: it gets every request of a device that is in. There is no
+	// run then.
+	Instead http.Handler
 }
 
 // FieldLines are the lines of the field as the page draws them, in meters.

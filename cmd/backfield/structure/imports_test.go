@@ -128,13 +128,14 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/leveling", `^(cue|cue/(balance|keep|propose)|layout/source|cmd/backfield/(keeping|loudness|show|verb))$`},
 	{"cmd/backfield/hearing", `^(cue|cue/seat|layout/(seatname|source)|osc/(ears|wave)|cmd/backfield/(audio|publish|show|verb))$`},
 	{"cmd/backfield/liverun", `^(layout/(source|visible)|osc/(follow|journal|live|presses|ringing|run|standby(/link)?|trigger|wire)|cmd/backfield/(console|journalfile|page|remote|show|term))$`},
+	{"cmd/backfield/checkpage", `^(cmd/backfield/(linechecking|remote)|osc/linecheck)$`},
 	{"cmd/backfield/checkscreen", `^(cmd/backfield/linechecking|layout/visible|osc/linecheck)$`},
 	{"cmd/backfield/linechecking", `^(cue(/(keep|timeline))?|layout/(source|table)|osc/(feed|glance|linecheck|live|mixer|run)` +
 		`|cmd/backfield/(journalfile|publish|show|term))$`},
 	{"cmd/backfield/machines", `^(cue|osc|layout/(source|visible)|osc/(mixer|discover|ping|wire))$`},
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
-		`|cmd/backfield/(audio|checkscreen|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|restart|show|simulated|term|verb))$`},
+		`|cmd/backfield/(audio|checkpage|checkscreen|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|restart|show|simulated|term|verb))$`},
 	{"cmd/backfield/restart", `^(cue|layout/source|osc|osc/(journal|mixer|ping|route|run|wire)|cmd/backfield/journalfile)$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
@@ -164,7 +165,7 @@ var onlyIn = map[string]string{
 	"encoding/csv":                          `^(layout/csvtext|cmd/backfield/publish)$`, // reads and writes
 	"github.com/hypebeast/go-osc/osc":       `^osc/wire$`,
 	"net":                                   `^(osc/(wire|discover|standby/link)|cmd/backfield(/(firefox|page|remote))?)$`, // cmd: to listen for a page's readers
-	"net/http":                              `^cmd/backfield/(liverun|page|remote)$`,
+	"net/http":                              `^cmd/backfield/(checkpage|liverun|page|remote)$`,
 	"testing":                               `^(cmd/backfield/(browser|firefox)|osc/waiting)$`,
 	"github.com/chromedp/chromedp":          `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/cdp":       `^cmd/backfield/browser$`,
