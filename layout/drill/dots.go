@@ -58,15 +58,15 @@ func (w *words) at(lo, hi int) source.Span {
 // lateralOf puts the half across the field together: "side 1 2 inside 35".
 func lateralOf(row table.Row) words {
 	var w words
-	if row.Has("lateral") {
-		w.add(row.Cell("lateral"), row.Cell("lateral").Text)
-		return w
-	}
-	if !row.Has("yard") {
+	if !row.Has("lateral") && !row.Has("yard") {
 		return w
 	}
 	side, steps, inside, yard := row.Cell("side"), row.Cell("steps"), row.Cell("inside"), row.Cell("yard")
 	w.add(side, instead(strings.TrimSuffix(side.Text, ".0"), "side 1", "1", "A", "side 2", "2", "B"))
+	if row.Has("lateral") {
+		w.add(row.Cell("lateral"), row.Cell("lateral").Text)
+		return w
+	}
 	w.relate(steps, inside, instead(inside.Text, "inside", "I", "", "outside", "O", ""))
 	w.add(yard, yard.Text)
 	return w
@@ -133,6 +133,11 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 	}
 	before := p.Errors()
 	across, along := lateralOf(row), depthOf(row)
+	if first := slices.IndexFunc(rows.Words, row.Has); !told && first >= 0 && !d.alone.xAcross {
+		at := row.Cell(rows.Words[first]).Span
+		p.Add(noDotInRow(at))
+		return Dot{Known: true, Bad: true}.in(d.written, at)
+	}
 	if d.alone.xAcross {
 		across = d.acrossByX(row, p)
 	}

@@ -132,6 +132,14 @@ func noSetNamed(at source.Span) source.Problem {
 		"write the set's number in the column \"set\"")
 }
 
+func noDotInRow(at source.Span) source.Problem {
+	line, _ := at.Position()
+	return source.ErrorAt("bad-dot", at,
+		"this row has no dot",
+		fmt.Sprintf("write it; leave the row out if the player is not on the field then; if it and all below are "+
+			"notes: last = %d in [drill.columns]", line-1))
+}
+
 func setTwice(label table.Cell, first source.Span) source.Problem {
 	return source.ErrorAt("duplicate-set", label.Span,
 		fmt.Sprintf("set %s is listed twice", label.Text),

@@ -151,6 +151,9 @@ func (f Field) depthOf(text string) (y float64, fault *source.Fault) {
 	case r.words("in", "back", "of"), r.words("back", "of"), r.words("in", "rear", "of"), r.words("rear", "of"),
 		r.words("behind"), r.words("beh"), r.words("bhd"):
 		relation = 1
+	case hasSteps && r.peek().text == "bh" && f.lineAfter(*r):
+		r.at++ // 4 bh FH: the steps are behind, as no line comes after a line
+		relation = 1
 	case r.words("on"), r.words("at"):
 	default:
 		related = false
@@ -178,6 +181,14 @@ func (f Field) depthOf(text string) (y float64, fault *source.Fault) {
 		return 0, unexpectedDepth(r)
 	}
 	return line + relation*steps*f.DepthStepM, nil
+}
+
+// lineAfter reports whether the token after the next begins a line of depth.
+func (f Field) lineAfter(r dotReader) bool {
+	r.at++
+	r.word("the")
+	_, ok := f.line(&r)
+	return ok
 }
 
 // line reads the name of a line of depth.
@@ -225,9 +236,11 @@ func Halves(text string) (across, along string) {
 	if cut := strings.IndexAny(text, ";|\n"); cut >= 0 {
 		return text[:cut], text[cut+1:]
 	}
-	for cut := strings.LastIndexByte(text, ','); cut >= 0; cut = strings.LastIndexByte(text[:cut], ',') {
-		if depthStart.MatchString(text[cut+1:]) {
-			return text[:cut], text[cut+1:]
+	for _, mark := range []string{",", " / "} {
+		for cut := strings.LastIndex(text, mark); cut >= 0; cut = strings.LastIndex(text[:cut], mark) {
+			if after := cut + len(strings.TrimRight(mark, " ")); depthStart.MatchString(text[after:]) {
+				return text[:after-1], text[after:]
+			}
 		}
 	}
 	return text, ""
@@ -240,7 +253,8 @@ var depthStart = regexp.MustCompile(`(?i)^(?:\s*[a-z]{1,2}(?:h|sl)\s*$|` +
 	`\s+[\d.,/⁄½⅓⅔¼¾⅛⅜⅝⅞-]+\s).*\b(?:hash|side ?line|[a-z]{0,2}(?:h|sl))\b)`)
 
 // ReadDot reads both halves of a dot from one string, separated by a semicolon, a bar or, in a cell of a sheet, a line
-// end: "side 1, 2 inside 35; 4 behind front hash". A comma will do if what follows it begins like the second half.
+// end: "side 1, 2 inside 35; 4 behind front hash". A comma will do, or a slash between spaces, if what follows it begins
+// like the second half.
 func (f Field) ReadDot(text string) (x, y float64, fault *source.Fault) {
 	t := f.translate(text)
 	across, along := Halves(t.text)

@@ -139,7 +139,7 @@ func TestDepthForms(t *testing.T) {
 	f, _ := ByCode("college")
 	for text, steps := range map[string]float64{
 		"on front hash": 32, "front hash": 32, "on FH": 32, "On the Front Hash": 32, "on home hash": 32, "at HH": 32,
-		"4 behind front hash": 36, "4 beh FH": 36, "4 steps behind the front hash mark": 36, "4 in back of fh": 36,
+		"4 behind front hash": 36, "4 beh FH": 36, "4 bh FH": 36, "4 BH the front hash": 36, "4 steps behind the front hash mark": 36, "4 in back of fh": 36,
 		"4 in rear of fh": 36, "4 steps rear of front hash": 36, "4 behind of FH": 36,
 		"6 in front of front hash": 26, "6 ifo FH": 26, "6 front of FH": 26, "6 in front of the home hash": 26,
 		"8 in front of BH": 160./3 - 8, "on visitor hash": 160. / 3, "12 behind front sideline": 12,
@@ -251,6 +251,8 @@ func TestHalvesAtComma(t *testing.T) {
 		"side 1, 2 inside 35, 4 behind front hash": "side 1, 2 inside 35| 4 behind front hash",
 		"on 50, in front of the front sideline":    "on 50| in front of the front sideline",
 		"S2 4 out 40, 2,5 behind BH":               "S2 4 out 40| 2,5 behind BH",
+		"S1 4.0 in 45 / 8 bhd FH":                  "S1 4.0 in 45 | 8 bhd FH",
+		"S1 3 1 / 2 in 45":                         "S1 3 1 / 2 in 45|",
 		"side 1, 2 inside 35":                      "side 1, 2 inside 35|",
 		"side 1, on 35":                            "side 1, on 35|",
 		"S2 4 out 40 4,5 behind FH":                "S2 4 out 40 4,5 behind FH|",

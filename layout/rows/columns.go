@@ -197,7 +197,7 @@ func (c *Columns) checkTwice(list [placeKeys]table.Text, p *source.Problems) {
 		}
 	}
 	either(dotKey, lateralKey, depthKey, sideKey, stepsKey, insideKey, yardKey, depthStepsKey, behindKey, lineKey)
-	either(lateralKey, sideKey, stepsKey, insideKey, yardKey)
+	either(lateralKey, stepsKey, insideKey, yardKey) // its side may have a column
 	either(depthKey, depthStepsKey, behindKey, lineKey)
 }
 
@@ -209,7 +209,8 @@ func (c *Columns) checkHalves(list [placeKeys]table.Text, p *source.Problems) {
 	switch {
 	case list[dotKey].Set:
 	case byX && list[sideKey].Set && !list[stepsKey].Set && !list[insideKey].Set: // the side of an x without a sign
-	case list[yardKey].V == "" && (list[sideKey].Set || list[stepsKey].Set || list[insideKey].Set):
+	case list[yardKey].V == "" && (list[sideKey].Set && !list[lateralKey].Set ||
+		list[stepsKey].Set || list[insideKey].Set):
 		p.Add(noYardColumn(first(list[sideKey], list[stepsKey], list[insideKey]).Span))
 	case list[lineKey].V == "" && (list[depthStepsKey].Set || list[behindKey].Set):
 		p.Add(noLineColumn(first(list[depthStepsKey], list[behindKey]).Span))

@@ -54,7 +54,7 @@ func Columns(f *source.File, ground field.Field, given rows.Columns, p *source.P
 	c = v.columns
 	switch {
 	case !c.Player.Set:
-		return c, "no column of players was found"
+		return c, "no column of players was found; " + v.nameOne("player")
 	case v.set == "" && !v.perSet && len(unnamed) > 1:
 		pattern, _, ok := pattern(unnamed, false)
 		if !ok {
@@ -62,7 +62,8 @@ func Columns(f *source.File, ground field.Field, given rows.Columns, p *source.P
 		}
 		c.Sheet, c.Header = named(pattern), rows.HeaderKey{} // it may be in another row of each
 	case v.set == "" && !v.perSet:
-		return c, "no column of sets was found"
+		return c, "no column of sets was found; " + v.nameOne("set") +
+			"; where each set has columns of its own, write {set} in their names"
 	case len(sheets) > 1:
 		c.Sheet = named(v.sheet)
 	}
@@ -90,6 +91,7 @@ type sheetView struct {
 	named   bool // the column of players is called so
 	signed  bool // x has negative numbers
 	columns rows.Columns
+	list    []sheetColumn // those of the sheet
 }
 
 // sheetColumn is a column under a header.
@@ -103,8 +105,14 @@ type sheetColumn struct {
 }
 
 // ours are names of columns that never hold a place, whatever their cells look like.
-var ours = []string{"set", "set number", "player", "performer", "name", "label", "counts", "count", "cts", "hold",
-	"holds", "hold counts", "movement", "mvt"}
+var ours = []string{"set", "set number", "form", "page", "player", "performer", "name", "label", "counts",
+	"count", "cts", "ct", "hold", "holds", "hold counts", "movement", "mvt"}
+
+// countNames are those of the column of counts.
+var countNames = []string{"counts", "count", "cts", "ct"}
+
+// setNames are those of the column of sets, the likeliest first.
+var setNames = []string{"set", "set number", "form", "page"}
 
 // look tries the first rows of a sheet as its header.
 func look(s *table.Sheet, ground field.Field, given rows.Columns) (sheetView, string) {
@@ -165,19 +173,23 @@ func try(s *table.Sheet, head int, ground field.Field, given rows.Columns) (shee
 	if !ok {
 		return sheetView{}, "the first rows have dots, but no column names"
 	}
-	v := sheetView{sheet: s.Name, columns: given}
+	v := sheetView{sheet: s.Name, columns: given, list: list}
 	if head > 0 {
 		v.columns.Header.Int = table.Int{V: rowNumber(s, head), Set: true}
 	}
 	if reason := v.place(list); reason != "" {
 		if reason == noPlace {
-			reason += almost(s, head, ground)
+			if why := almost(s, head, ground); why != "" {
+				reason += why
+			} else {
+				reason += v.halfFound()
+			}
 		}
 		return v, reason
 	}
 	player := one(list, "player", "performer", "name", "label")
 	if player == nil && v.perSet {
-		player = one(list, "set", "set number") // it lies across
+		player = one(list, setNames...) // it lies across
 	}
 	v.named = player != nil
 	if player == nil {
@@ -203,7 +215,7 @@ func try(s *table.Sheet, head int, ground field.Field, given rows.Columns) (shee
 
 // sets finds the column of sets, and whether it or the players' has its names only in the first row of each.
 func (v *sheetView) sets(list []sheetColumn, body table.SheetRows) {
-	c := one(list, "set", "set number")
+	c := one(list, setNames...)
 	if v.columns.Set.Set {
 		c = &sheetColumn{text: v.columns.Set.V}
 	}
@@ -234,7 +246,7 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColum
 		c := sheetColumn{name: plain(cell.Text), text: strings.Join(strings.Fields(cell.Text), " ")}
 		if c.text != "" && !slices.Contains(ours, c.name) {
 			c.kind, c.all = read(s.Rows.After(head), i, ground)
-			c.negative = c.name == "x" && negative(s.Rows.After(head), i)
+			c.negative = c.isX() && negative(s.Rows.After(head), i)
 		}
 		list = append(list, c)
 	}
@@ -254,7 +266,7 @@ func firstCells(rows table.SheetRows, at int) []sheetColumn {
 
 // counts finds the columns that say how long the sets are.
 func (v *sheetView) counts(list []sheetColumn) {
-	c := one(list, "counts", "count", "cts")
+	c := one(list, countNames...)
 	if c == nil {
 		return
 	}

@@ -112,7 +112,24 @@ func TestColumns(t *testing.T) {
 			"set player side=Side steps=Lateral inside=I/O yard=Yards depth_steps=Depth behind=F/B line=Line"},
 		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"),
 			"no: the first rows have dots, but no column names"},
-		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found"},
+		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found; name it: --column set=NAME; where each set has columns of its own, write " +
+			"{set} in their names"},
+		{"no set, but others", sheet("player,Round,Cts,dot\nA,x,0,on 50; on FH\n"),
+			"no: no column of sets was found; name it: --column set=NAME, with one of \"Round\"; where each set has " +
+				"columns of its own, write {set} in their names"},
+		{"a slash between the halves", sheet("Who,Form,Dot\nAnn,1,S1 4.0 in 45 / 8 bhd FH\n"), "set=Form player=Who dot=Dot"},
+		{"a side before the half", sheet("Who,Set,Cts,L/R,Side,F/B\nAnn,1,0,2 inside 35,1,on FH\nBo,1,0,on 40,2,4 beh FH\n"),
+			"set=Set player=Who lateral=L/R depth=F/B side=Side counts=Cts"},
+		{"numbers of players are no sides",
+			sheet("symbol,number,set,ct,x-offset,x-dir,x-line,x-side,y-offset,y-dir,y-line\n" +
+				"T,1,1,0,2,in,35,A,4,behind,front hash\nT,2,2,8,0,on,35,B,0,on,front hash\n"),
+			"set player=[\"symbol\",_\"number\"] side=x-side steps=x-offset inside=x-dir yard=x-line depth_steps=y-offset " +
+				"behind=y-dir line=y-line counts=ct"},
+		{"coordinates that say their unit", sheet("Who,Page,X (yd from 50),Y (yd)\nAnn,1,-13.75,22.5\nBo,1,15,20\n"),
+			"set=Page player=Who x=X_(yd_from_50) y=Y_(yd) unit=yd"},
+		{"a y from elsewhere", sheet("Who,Page,X,Y from back sideline\nAnn,1,-13.75,22.5\nBo,1,15,20\n"),
+			"no: no columns with dots were found, only \"X\", side to side; front to back: name it: --column depth=NAME, " +
+				"with one of \"Who\", \"Page\", \"Y from back sideline\""},
 		{"no rows", sheet("player,set,dot\n"), "no: the sheet has column names but no rows"},
 		{"nothing", sheet(""), "no: the sheet is empty"},
 		{"sets of no pattern", sheet("Player,Open,Close\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},

@@ -43,9 +43,12 @@ func (v *sheetView) place(list []sheetColumn) string {
 	case len(laterals) > 1 && len(laterals) == len(depths):
 		return v.halves(laterals, depths)
 	}
-	x, y := one(list, "x"), one(list, "y")
+	x, y := xColumn(list), yColumn(list)
 	if !across && !along && x != nil && y != nil && len(laterals)+len(depths) == 0 {
 		c.X, c.Y = named(x.text), named(y.text)
+		if u := unitIn(x.name); u != "" && u == unitIn(y.name) && !c.Unit.Set {
+			c.Unit = named(u)
+		}
 		return ""
 	}
 	steps := ""
@@ -59,7 +62,8 @@ func (v *sheetView) place(list []sheetColumn) string {
 	case !across || !along:
 		return noPlace
 	case c.Yard.Set && c.Line.Set && (c.Steps.Set != c.DepthSteps.Set || !c.Steps.Set):
-		return "no two columns of steps, side to side and front to back, were found"
+		return "no two columns of steps, side to side and front to back, were found; " + v.nameOne("steps") +
+			", and the same with depth_steps"
 	case c.X.Set && !c.Y.Set && !c.Side.Set && !c.XFrom.Set && !v.signed:
 		return fmt.Sprintf("the column %q has no negative numbers, so it does not say the side; name the column that "+
 			"does (--column side=NAME), or where it counts from (--column %q)", c.X.V, "x_from=side 1 goal line")
@@ -70,7 +74,7 @@ func (v *sheetView) place(list []sheetColumn) string {
 // across finds the half across the field: in one column, in parts, or as x. steps is the column of its steps.
 func (v *sheetView) across(list []sheetColumn, laterals []string) (ok bool, steps string) {
 	c := &v.columns
-	side := pickKind(list, aSide)
+	side := sideColumn(list)
 	if len(laterals) == 1 {
 		c.Lateral = named(laterals[0])
 		if of(list, noSide) != nil && side != nil {
@@ -81,11 +85,11 @@ func (v *sheetView) across(list []sheetColumn, laterals []string) (ok bool, step
 	yard := one(list, "yard line", "yard", "yards", "yardline", "yd ln", "yd line")
 	if yard == nil {
 		yard = pickKind(list, aYard)
-		if yard != nil && (depthNumber([]sheetColumn{*yard}) != nil || yard.name == "x") {
+		if yard != nil && (depthNumber([]sheetColumn{*yard}) != nil || yard.isX()) {
 			yard = nil
 		}
 	}
-	if x := one(list, "x"); x != nil && (yard == nil || yard.text == x.text) {
+	if x := xColumn(list); x != nil && (yard == nil || yard.text == x.text) {
 		c.X, v.signed = named(x.text), x.negative
 		if side != nil {
 			c.Side = named(side.text)
@@ -96,10 +100,11 @@ func (v *sheetView) across(list []sheetColumn, laterals []string) (ok bool, step
 		return false, ""
 	}
 	c.Yard = named(yard.text)
-	for kind, into := range map[columnKind]*table.Text{aSide: &c.Side, inOut: &c.Inside} {
-		if found := pickKind(list, kind); found != nil {
-			*into = named(found.text)
-		}
+	if side != nil {
+		c.Side = named(side.text)
+	}
+	if found := pickKind(list, inOut); found != nil {
+		c.Inside = named(found.text)
 	}
 	found := pickKind(list, acrossSteps)
 	if found == nil {
@@ -150,7 +155,7 @@ func stepsOf(list []sheetColumn, yard string, depth bool) *sheetColumn {
 		}
 	}
 	isDepth := func(x *sheetColumn) bool {
-		return slices.ContainsFunc([]string{"depth", "front", "back"},
+		return strings.HasPrefix(x.name, "y ") || slices.ContainsFunc([]string{"depth", "front", "back"},
 			func(word string) bool { return strings.Contains(x.name, word) })
 	}
 	switch {
@@ -197,7 +202,7 @@ func (v *sheetView) halves(laterals, depths []string) string {
 }
 
 // stepsName is in the name of a column of steps.
-var stepsName = regexp.MustCompile(`\bstep|\bdepth\b|\blateral\b`)
+var stepsName = regexp.MustCompile(`\bstep|\bdepth\b|\blateral\b|\boffset\b`)
 
 // likeAcross and likeAlong are words of the halves of a dot, also where it cannot be read.
 var (
@@ -261,6 +266,24 @@ func of(list []sheetColumn, k columnKind) []string {
 	}
 	return names
 }
+
+// sideColumn finds the column of sides: one that is called so, or else the first that holds nothing but sides and is not
+// the number of a player.
+func sideColumn(list []sheetColumn) *sheetColumn {
+	var found *sheetColumn
+	for i := range list {
+		switch c := &list[i]; {
+		case c.kind != aSide:
+		case strings.Contains(c.name, "side"):
+			return c
+		case found == nil && !numberName.MatchString(c.name):
+			found = c
+		}
+	}
+	return found
+}
+
+var numberName = regexp.MustCompile(`^(player |performer )?(number|num|no|nr|id|part)$`)
 
 // pickKind finds the first column of a kind.
 func pickKind(list []sheetColumn, k columnKind) *sheetColumn {

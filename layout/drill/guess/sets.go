@@ -45,7 +45,7 @@ func setsIn(s *table.Sheet) *setsView {
 		for _, cell := range s.Rows.Row(head) {
 			list = append(list, sheetColumn{name: plain(cell.Text), text: cell.Text})
 		}
-		set, counts := one(list, "set", "set number", "form", "page"), one(list, "counts", "count", "cts")
+		set, counts := one(list, setNames...), one(list, countNames...)
 		if set == nil || counts == nil || one(list, "player", "performer", "name", "symbol") != nil {
 			continue
 		}

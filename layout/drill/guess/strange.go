@@ -26,11 +26,14 @@ func Strange(f *source.File, ground field.Field) []string {
 		for _, cells := range s.Rows.All() {
 			for _, c := range cells {
 				word := plain(c.Text)
-				if isDot, _ := tryDot(ground.InWords(c.Text), ground); isDot {
+				isDot, _ := tryDot(ground.InWords(c.Text), ground)
+				switch isName := depthName.MatchString(word) || xName.MatchString(word); {
+				case isName: // of a column
+				case isDot:
 					for _, word := range ground.Strange(c.Text) {
 						note(word)
 					}
-				} else if (word == "left" || word == "right") && ground.InWords(c.Text) == c.Text {
+				case (word == "left" || word == "right") && ground.InWords(c.Text) == c.Text:
 					note(c.Text) // a side in a column of its own
 				}
 			}
