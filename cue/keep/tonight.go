@@ -73,5 +73,8 @@ func sameNames(n *table.Node, names []string) bool {
 	for _, x := range n.Items {
 		has = append(has, x.Text)
 	}
+	for _, x := range n.Fields { // a dead pack with its spare
+		has = append(has, x.Name)
+	}
 	return slices.Equal(slices.Sorted(slices.Values(has)), slices.Sorted(slices.Values(names)))
 }

@@ -23,6 +23,7 @@ func TestTonightRow(t *testing.T) {
 		{"dead = [\"P01\"] # wet\n", "dead", []string{"P07"}, "dead = [\"P01\", \"P07\"] # wet\n"},
 		{"dead = [\n  \"P01\", # wet\n]\n", "dead", []string{"P07"}, "dead = [\n  \"P01\", \"P07\", # wet\n]\n"},
 		{"dead = [\"P01\"]\n", "dead", []string{"P01"}, "dead = [\"P01\"]\n"},
+		{"dead = [{ P07 = 21 }]\n", "dead", []string{"P07"}, "dead = [{ P07 = 21 }]\n"},
 		{"swapped = [['P07', 'P03']]\n", "swapped", []string{"P03", "P07"}, "swapped = [['P07', 'P03']]\n"},
 		{"swapped = [['P07', 'P03']]\n", "swapped", []string{"P04", "P05"},
 			"swapped = [['P07', 'P03'], [\"P04\", \"P05\"]]\n"},

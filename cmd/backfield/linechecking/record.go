@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"backfield/cmd/backfield/journalfile"
+	"backfield/cmd/backfield/show"
 	"backfield/osc/linecheck"
 )
 
@@ -95,6 +96,20 @@ const fresh = 12 * time.Hour
 func GoesOn(r linecheck.Record, now time.Time) bool {
 	at := r.At()
 	return !at.IsZero() && now.Sub(at) < fresh
+}
+
+// NightFixes are the rows about packs of the night that is laid over a show.
+func NightFixes(s *show.Loaded) (list []linecheck.Fix) {
+	if s.Night == nil {
+		return nil
+	}
+	for _, d := range s.Night.Dead {
+		list = append(list, linecheck.Fix{Kind: linecheck.Dead, Packs: []string{d.Pack.V}})
+	}
+	for _, x := range s.Night.Swapped {
+		list = append(list, linecheck.Fix{Kind: linecheck.Swapped, Packs: []string{x.A.V, x.B.V}})
+	}
+	return list
 }
 
 // Warnings says what the line check of tonight found that no fix answers, for a run: at most two lines. fixed are the

@@ -9,6 +9,7 @@ import (
 
 	"backfield/cmd/backfield/linechecking"
 	"backfield/cmd/backfield/liverun"
+	"backfield/cmd/backfield/show"
 	"backfield/cmd/backfield/verb"
 )
 
@@ -22,7 +23,7 @@ func (f *runFlags) noLineCheck(score string) error {
 }
 
 // warnOfLineCheck shows the operator what tonight's line check found and nobody has fixed. A rehearsal has no packs.
-func (f *runFlags) warnOfLineCheck(c *cobra.Command, r *liverun.LiveRun, score string) {
+func (f *runFlags) warnOfLineCheck(c *cobra.Command, r *liverun.LiveRun, s *show.Loaded, score string) {
 	if f.rehearse {
 		return
 	}
@@ -30,7 +31,7 @@ func (f *runFlags) warnOfLineCheck(c *cobra.Command, r *liverun.LiveRun, score s
 	if err != nil {
 		bad = []string{fmt.Sprintf("cannot read the line check: %v", err)}
 	}
-	list := append(linechecking.Warnings(record, nil, time.Now()), bad...)
+	list := append(linechecking.Warnings(record, linechecking.NightFixes(s), time.Now()), bad...)
 	for _, line := range slices.Backward(list) { // the screen shows the latest, which is the worst
 		r.Driver.ReportProblem(line)
 		if !f.plain(c) { // else it is printed as every problem is

@@ -1,6 +1,7 @@
 package mixerverbs
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"net/netip"
@@ -112,8 +113,8 @@ func (f *lineCheckFlags) run(c *cobra.Command, score string) error {
 		return err
 	}
 	x, on, err := linechecking.Start(s, linechecking.SessionOptions{
-		Score: score, Tonight: filepath.Join(filepath.Dir(score), "tonight.toml"), To: to, LevelDB: f.level,
-		Order: f.order, New: f.anew, Trial: f.rehearse,
+		Score: score, Tonight: cmp.Or(f.Tonight, filepath.Join(filepath.Dir(score), show.TonightFile)),
+		To: to, LevelDB: f.level, Order: f.order, New: f.anew, Trial: f.rehearse,
 	})
 	if err != nil {
 		return verb.Outside(err)
