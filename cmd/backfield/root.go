@@ -10,6 +10,7 @@ import (
 
 	"backfield/cmd/backfield/comparing"
 	"backfield/cmd/backfield/hearing"
+	"backfield/cmd/backfield/learning"
 	"backfield/cmd/backfield/leveling"
 	"backfield/cmd/backfield/mixerverbs"
 	"backfield/cmd/backfield/musicverbs"
@@ -56,6 +57,7 @@ line shows [SHOW].`,
 		leveling.Balance(),
 		mixerverbs.Run(),
 		mixerverbs.LineCheck(),
+		learning.Remote(),
 		mixerverbs.Report(),
 		mixerverbs.Store(),
 		mixerverbs.Mixer(),

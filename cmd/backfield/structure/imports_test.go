@@ -136,6 +136,8 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/simulated", `^(cmd/backfield/term|layout/source|osc|osc/(mixer|virtual|wire))$`},
 	{"cmd/backfield/mixerverbs", `^(cue|cue/(keep|step)|layout/(sound|source|table|visible)|osc/(audible|mixer|discover|journal|ping|standby|store|wire)` +
 		`|cmd/backfield/(audio|checkpage|checkscreen|compiled|console|explain|journalfile|keeping|linechecking|liverun|machines|problemlist|publish|remote|restart|show|simulated|term|verb))$`},
+	{"cmd/backfield/learning", `^(cue/keep|layout/(source|table)|osc/(beats|midi|presses|run|timecode)` +
+		`|cmd/backfield/(liverun|publish|show|term|verb))$`},
 	{"cmd/backfield/restart", `^(cue|layout/source|osc|osc/(journal|mixer|ping|route|run|wire)|cmd/backfield/journalfile)$`},
 	{"cmd/backfield/nights", `^(cue|layout/(source|unit))$`},
 	{"cmd/backfield/problemlist", `^layout/source$`},
@@ -174,7 +176,7 @@ var onlyIn = map[string]string{
 	"github.com/chromedp/cdproto/network":   `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/runtime":   `^cmd/backfield/browser$`,
 	"github.com/fsnotify/fsnotify":          `^cmd/backfield/watch$`,
-	"github.com/spf13/cobra":                `^cmd/backfield(/(comparing|keeping|leveling|hearing|mixerverbs|musicverbs|verb))?$`,
+	"github.com/spf13/cobra":                `^cmd/backfield(/(comparing|keeping|learning|leveling|hearing|mixerverbs|musicverbs|verb))?$`,
 	"charm.land/bubbletea/v2":               `^cmd/backfield/(checkscreen|console)$`,
 	"github.com/charmbracelet/x/ansi":       `^cmd/backfield/(checkscreen|console)$`, // the cells that a text takes
 	"github.com/charmbracelet/x/term":       `^cmd/backfield/term$`,
