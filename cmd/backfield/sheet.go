@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/linechecking"
 	"backfield/cmd/backfield/paper"
 	"backfield/cmd/backfield/publish"
 	"backfield/cmd/backfield/show"
@@ -82,10 +83,16 @@ func (f *sheetFlags) run(c *cobra.Command, path string) error {
 	if err != nil {
 		return verb.Outside(err)
 	}
+	record, bad, err := linechecking.ReadRecord(show.Path(path))
+	if err != nil {
+		return verb.Outside(err)
+	}
+	papers.Checked = record
 	files, notes, err := f.files(c, papers)
 	if err != nil {
 		return err
 	}
+	notes = append(notes, bad...)
 	dir := cmp.Or(f.dir, filepath.Join(filepath.Dir(show.Path(path)), "sheets"))
 	names := publish.Names(files)
 	if old := paper.Stale(dir, names); len(old) > 0 && !f.setup { // the others are not written again

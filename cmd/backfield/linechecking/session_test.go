@@ -429,3 +429,32 @@ func TestRecordFile(t *testing.T) {
 		t.Errorf("the next day: %q", list)
 	}
 }
+
+// TestList has the packs on paper: what failed, what nobody heard, and the rest.
+func TestList(t *testing.T) {
+	t.Parallel()
+	s := load(t, starter{})
+	if list := List(s, linecheck.Record{}); list.When != "" || len(list.Rows) != 8 || !list.Rows[0].Unheard {
+		t.Errorf("without a record: %+v", list)
+	}
+	at := time.Date(2026, 10, 3, 18, 0, 0, 0, time.FixedZone("", -5*3600))
+	var r linecheck.Record
+	r.Entries = []linecheck.CheckEntry{{At: at, Kind: linecheck.KindStart, Packs: 8}}
+	for i, result := range []linecheck.PackVerdict{linecheck.Good, linecheck.NoSound, linecheck.Noise, linecheck.Good,
+		linecheck.Skipped, linecheck.Good, linecheck.Good} {
+		r.Entries = append(r.Entries, linecheck.CheckEntry{At: at, Kind: linecheck.KindJudged, Pack: fmt.Sprint("P0", i+1),
+			Result: result})
+	}
+	r.Entries = append(r.Entries, linecheck.CheckEntry{At: at, Kind: linecheck.KindFixed,
+		Fix: &linecheck.Fix{Kind: linecheck.Dead, Packs: []string{"P03"}}})
+	list := List(s, r)
+	var got []string
+	for _, l := range list.Rows {
+		got = append(got, l.Pack)
+	}
+	slices.Sort(got[1:3])
+	slices.Sort(got[3:])
+	if want := "P02 P05 P08 P01 P03 P04 P06 P07"; strings.Join(got, " ") != want || list.When != "Oct 3, 18:00" {
+		t.Errorf("%s: %q, want %q", list.When, got, want)
+	}
+}

@@ -14,6 +14,7 @@ import (
 	"backfield/cue/rules"
 	"backfield/cue/sheet"
 	"backfield/layout/unit"
+	"backfield/osc/linecheck"
 )
 
 // Papers is everything that the sheets of one compiled show need.
@@ -27,6 +28,7 @@ type Papers struct {
 	Handovers []sheet.PackHandover
 	Sharing   sheet.Sharing
 	Batteries *sheet.Batteries // nil without --day
+	Checked   linecheck.Record // of the line checks
 	Mark      string           // of the compile: sheets with the same mark agree
 
 	sections map[string]string           // the section of each wearer

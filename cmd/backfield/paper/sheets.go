@@ -6,6 +6,8 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+
+	"backfield/cmd/backfield/linechecking"
 )
 
 // PrintedSheet is one kind of sheet. Its template is pages/NAME.html, and NAME is the name of its files.
@@ -60,6 +62,12 @@ var sheets = []PrintedSheet{
 		Shows: "where each stack and fixed mic goes, in yards, feet and steps; the patch list; packs and batteries; " +
 			"ten minutes of setup and of strike, with cautions",
 		body: func(p *Papers) (any, error) { return p.setup(), nil },
+	},
+	{
+		Name: "linecheck", Title: "Line check", For: "whoever hears every pack before the show",
+		Help: "each pack as the line check found it, with boxes", Readers: "the crew",
+		Shows: "what `backfield linecheck` found, failed packs first, and boxes to do it by hand, in walking order",
+		body:  func(p *Papers) (any, error) { return linechecking.List(p.Show, p.Checked), nil },
 	},
 	{
 		Name: "sections", Title: "Section handouts", Paged: true,

@@ -117,7 +117,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/loudness", `^(layout/level(/advice)?|cue(/(balance|keep|propose))?|cmd/backfield/show)$`},
 	{"cmd/backfield/picture", `^(layout(/.*)?|cue(/(balance|clock|roster|score|compile|step))?|cmd/backfield/(letters|show))$`},
 	{"cmd/backfield/letters", `^$`},
-	{"cmd/backfield/paper", `^(cue|cue/(balance|clock|crew|parts|rules|sheet|step)|cmd/backfield/(chromium|letters|picture|runsheet|show)|layout(/(source|table|unit))?)$`},
+	{"cmd/backfield/paper", `^(cue|cue/(balance|clock|crew|parts|rules|sheet|step)|cmd/backfield/(chromium|letters|linechecking|picture|runsheet|show)|layout(/(source|table|unit))?|osc/linecheck)$`},
 	{"cmd/backfield/runsheet", `^(cue|cue/(balance|clock|sheet)|layout|layout/(level|source|unit)|cmd/backfield/(letters|picture|show))$`},
 	{"cmd/backfield/compiled", `^(cue|cue/compile|layout/(source|unit)|osc/mixer|cmd/backfield/(problemlist|publish|show))$`},
 	{"cmd/backfield/audio", `^(cue|cmd/backfield/publish|layout/(sound|source)|osc|osc/(audible|hold|mixer|virtual|wave))$`},
