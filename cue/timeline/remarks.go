@@ -34,10 +34,18 @@ func (r *Remarks) About(c *score.Cue, code string, at source.Span, what, do stri
 }
 
 // Note lists a warning about a cue, or with nil one about the show, that the caller reports. It does not where it is
-// accepted.
+// accepted. Where that is said counts as used.
 func (r *Remarks) Note(c *score.Cue, code, what string) (accepted bool) {
-	is := func(t table.Text) bool { return t.V == code }
-	accepted = slices.ContainsFunc(r.allow, is) || c != nil && slices.ContainsFunc(c.Allow, is)
+	allow := r.allow
+	if c != nil {
+		allow = slices.Concat(allow, c.Allow)
+	}
+	for _, t := range allow {
+		if t.V == code {
+			r.p.Used(t.Span)
+			accepted = true
+		}
+	}
 	if c != nil {
 		r.List = append(r.List, Remark{c.ID.V, code, what, accepted})
 	}

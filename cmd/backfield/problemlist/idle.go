@@ -16,7 +16,7 @@ func Idle(list []source.Idle) string {
 		return ""
 	}
 	var b strings.Builder
-	b.WriteString("not read, and so without effect:\n")
+	b.WriteString("without effect here:\n")
 	for _, x := range list[:min(len(list), mostIdle)] {
 		fmt.Fprintf(&b, "    %s: %s\n", x.Span.Where(), x.What)
 	}

@@ -15,7 +15,7 @@ func TestIdle(t *testing.T) {
 		t.Errorf("%q", got)
 	}
 	p.Idle(source.Span{File: f, Start: 7, End: 12}, `the column "Notes"`)
-	if got := Idle(p.AllIdle()); got != "not read, and so without effect:\n    dots.csv:1:8: the column \"Notes\"\n" {
+	if got := Idle(p.AllIdle()); got != "without effect here:\n    dots.csv:1:8: the column \"Notes\"\n" {
 		t.Errorf("%q", got)
 	}
 	f.Text += strings.Repeat("x\n", mostIdle)

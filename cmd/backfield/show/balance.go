@@ -6,6 +6,7 @@ import (
 
 	"backfield/cue/balance"
 	"backfield/cue/heard"
+	"backfield/cue/noeffect"
 	"backfield/cue/roster"
 	"backfield/cue/timeline"
 	"backfield/layout/source"
@@ -66,4 +67,15 @@ func (s *Loaded) JudgeLevels(p *source.Problems) []timeline.Remark {
 		}
 	}
 	return remarks.List
+}
+
+// checkLevels checks how loud the show is, the last of all checks, and then lists what of its files changes nothing.
+func (s *Loaded) checkLevels(f showFiles, p *source.Problems) {
+	s.Remarks = append(s.Remarks, s.JudgeLevels(p)...)
+	if p.Errors() > 0 {
+		s.Show = nil
+	}
+	l := s.Loudness(&source.Problems{})
+	noeffect.Note(&noeffect.WholeShow{Result: s.Result, RigFile: f.rig, VenueFile: f.venue, MixerFile: f.mixer,
+		Heard: l != nil && l.Measured.Calibrated()}, p)
 }

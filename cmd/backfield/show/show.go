@@ -185,10 +185,7 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	s.Files = append(s.Files[:1], l.files...)
 	s.Result = compile.Compile(in, p)
 	if o.Levels {
-		s.Remarks = append(s.Remarks, s.JudgeLevels(p)...)
-		if p.Errors() > 0 {
-			s.Show = nil
-		}
+		s.checkLevels(f, p)
 	}
 	s.Idle = p.AllIdle()
 	return s, nil

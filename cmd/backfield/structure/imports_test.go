@@ -56,6 +56,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cue/work", `^(layout(/.*)?|cue|cue/(clock|parts|roster|score|timeline))$`},
 	{"cue/rules", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work))$`},
 	{"cue/compile", `^(layout(/.*)?|cue|cue/(clock|parts|score|timeline|work|rules))$`},
+	{"cue/noeffect", `^(layout/(rig|source|table)|cue|cue/(compile|rules|score|timeline|work))$`},
 	{"cue/readings", `^layout/(level|source|table)$`},
 	{"cue/balance", `^(layout(/.*)?|cue|cue/(clock|readings|roster|score|timeline|work))$`},
 	{"cue/seat", `^(layout(/.*)?|cue|cue/(balance|clock|compile|work))$`},
