@@ -15,6 +15,7 @@ import (
 type Slip struct {
 	At       source.Span
 	What, Do string
+	Counted  bool // it says how many more of its kind there are
 }
 
 // quoted is what no bracket or quote counts in: whole strings, and comments.
@@ -56,21 +57,21 @@ func Twice(at source.Span) Slip {
 	}
 	switch {
 	case entries:
-		return Slip{at, fmt.Sprintf("[%s] has single brackets", name),
-			fmt.Sprintf("write [[%s]] with double brackets: each one is a separate entry", name)}
+		return Slip{At: at, What: fmt.Sprintf("[%s] has single brackets", name),
+			Do: fmt.Sprintf("write [[%s]] with double brackets: each one is a separate entry", name)}
 	case isHeader:
-		return Slip{at, fmt.Sprintf("[%s] is here twice", name),
-			fmt.Sprintf("write [[%s]] with double brackets if each "+
+		return Slip{At: at, What: fmt.Sprintf("[%s] is here twice", name),
+			Do: fmt.Sprintf("write [[%s]] with double brackets if each "+
 				"one is a separate entry; otherwise keep one of the two", name)}
 	case isPair && strings.HasPrefix(strings.TrimSpace(value), "["):
-		return Slip{at, fmt.Sprintf("the key %q is here twice", name),
-			"put everything in one list"}
+		return Slip{At: at, What: fmt.Sprintf("the key %q is here twice", name),
+			Do: "put everything in one list"}
 	case isPair:
-		return Slip{at, fmt.Sprintf("the key %q is here twice", name),
-			"keep one of the two"}
+		return Slip{At: at, What: fmt.Sprintf("the key %q is here twice", name),
+			Do: "keep one of the two"}
 	}
-	return Slip{at, "this is defined twice",
-		"keep one of the two"}
+	return Slip{At: at, What: "this is defined twice",
+		Do: "keep one of the two"}
 }
 
 var (
@@ -80,6 +81,7 @@ var (
 	spacedKey = regexp.MustCompile(`(?:^|[{,])\s*([^\s{},="']+(?:[ \t]+[^\s{},="']+)+)\s*=`)
 	// blankField is what a printed sheet leaves to fill in.
 	blankField = regexp.MustCompile(`_{2,}`)
+	inCounts   = regexp.MustCompile(`^(-?\d+(?:\.\d+)?)\s*counts?$`)
 	bareValue  = regexp.MustCompile(`^[^\s"'\[{#,\]}][^"'\[{#,\]}]*`)
 )
 
@@ -92,7 +94,7 @@ func Habit(at source.Span, said string) *Slip {
 		mark := at
 		mark.Start = lo + n
 		mark.End = mark.Start + len(string([]rune(line[n:])[0]))
-		return &Slip{mark, "this is a curly quote", `use straight quotes (")`}
+		return &Slip{At: mark, What: "this is a curly quote", Do: `use straight quotes (")`}
 	}
 	s := stop{at: at, line: line, bare: blank(line), lo: lo, col: min(max(at.Start-lo, 0), len(line)), next: '\n',
 		reason: said}
@@ -103,11 +105,10 @@ func Habit(at source.Span, said string) *Slip {
 	if found := single(at, said); found != nil {
 		return found
 	}
-	if found := header(s); found != nil {
-		return found
-	}
-	if found := brace(s); found != nil {
-		return found
+	for _, find := range []func(stop) *Slip{header, wrongBrackets, afterHeader, comment, brace, apostrophe} {
+		if found := find(s); found != nil {
+			return found
+		}
 	}
 	if h := unclosedList(at, line, lo); h != nil {
 		return h
@@ -116,8 +117,8 @@ func Habit(at source.Span, said string) *Slip {
 		for _, m := range spacedKey.FindAllStringSubmatchIndex(line, -1) {
 			if key := line[m[2]:m[3]]; m[2] <= at.Start-lo {
 				mark := source.Span{File: at.File, Start: lo + m[2], End: lo + m[3]}
-				return &Slip{mark, "this name has a space in it",
-					fmt.Sprintf("put a name with a space in quotes: %q", key)}
+				return &Slip{At: mark, What: "this name has a space in it",
+					Do: fmt.Sprintf("put a name with a space in quotes: %q", key)}
 			}
 		}
 	}
@@ -132,20 +133,30 @@ func unclosedList(at source.Span, line string, lo int) *Slip {
 	if at.Start < len(at.File.Text) && !pairStart.MatchString(line) {
 		return nil
 	}
-	var open []int
-	for i, c := range []byte(blank(at.File.Text[:min(lo, at.Start)])) {
-		switch c {
-		case '[':
-			open = append(open, i)
-		case ']':
-			open = open[:max(len(open)-1, 0)]
-		}
-	}
+	open := unclosed(at.File.Text[:min(lo, at.Start)], '[', ']')
 	if len(open) == 0 {
 		return nil
 	}
 	mark := source.Span{File: at.File, Start: open[0], End: open[0] + 1}
-	return &Slip{mark, "this list has no closing ]", "add it"}
+	return &Slip{At: mark, What: "this list has no closing ]", Do: "add it"}
+}
+
+// unclosed lists where brackets of one kind begin that a text does not close.
+func unclosed(text string, opens, closes byte) (open []int) {
+	for i, c := range []byte(blank(text)) {
+		switch c {
+		case opens:
+			open = append(open, i)
+		case closes:
+			open = open[:max(len(open)-1, 0)]
+		}
+	}
+	return open
+}
+
+// inBrackets reports whether a line begins within a list or a table in braces.
+func inBrackets(before string) bool {
+	return len(unclosed(before, '[', ']')) > 0 || len(unclosed(before, '{', '}')) > 0
 }
 
 // words for yes and no that are not TOML's.
@@ -163,8 +174,8 @@ func unquoted(at source.Span, line string, lo int, said string) *Slip {
 		if more := len(blankField.FindAllString(blank(at.File.Text[lo+m[1]:]), -1)); more > 0 {
 			what += fmt.Sprintf(", nor are %d after it", more)
 		}
-		return &Slip{source.Span{File: at.File, Start: lo + m[0], End: lo + m[1]}, what,
-			"fill it in, or remove the line"}
+		return &Slip{At: source.Span{File: at.File, Start: lo + m[0], End: lo + m[1]}, What: what,
+			Do: "fill it in, or remove the line", Counted: true}
 	}
 	before := strings.LastIndexAny(line[:min(at.Start-lo, len(line))], "=[,")
 	if before < 0 {
@@ -178,13 +189,33 @@ func unquoted(at source.Span, line string, lo int, said string) *Slip {
 	}
 	mark := source.Span{File: at.File, Start: lo + from, End: lo + from + len(value)}
 	if word := yesNo[strings.ToLower(value)]; word != "" {
-		return &Slip{mark, fmt.Sprintf("%s is not a value", value), "write true or false"}
+		return &Slip{At: mark, What: fmt.Sprintf("%s is not a value", value), Do: "write true or false"}
 	}
 	if _, isTime := strings.CutPrefix(said, "invalid datetime"); isTime && strings.Contains(value, ":") {
-		return &Slip{mark, fmt.Sprintf("%s has no quotes", value), fmt.Sprintf("put the count in quotes: %q", value)}
+		return &Slip{At: mark, What: fmt.Sprintf("%s has no quotes", value),
+			Do: fmt.Sprintf("put the count in quotes: %q", value)}
+	}
+	if m := inCounts.FindStringSubmatch(value); m != nil {
+		return &Slip{At: mark, What: fmt.Sprintf("%s is not a number", value),
+			Do: "write the number of counts alone: " + m[1]}
 	}
 	if strings.ContainsAny(value, "\\=") || !strings.ContainsFunc(value, unicode.IsLetter) {
 		return nil
 	}
-	return &Slip{mark, fmt.Sprintf("%s has no quotes", value), fmt.Sprintf("put it in quotes: %q", value)}
+	return &Slip{At: mark, What: fmt.Sprintf("%s has no quotes", value), Do: fmt.Sprintf("put it in quotes: %q", value)}
+}
+
+// Alone is the line of a slip, where the parser stopped in it too, and no list or table in braces goes on into it or
+// out of it: without it, the lines around it are what they were. It has no file where that is not so.
+func (h *Slip) Alone(stopped source.Span) (whole source.Span) {
+	line, from := Line(h.At)
+	_, stop := Line(stopped)
+	text := blank(line)
+	same := strings.Count(text, "[") == strings.Count(text, "]") && strings.Count(text, "{") == strings.Count(text, "}")
+	if h.Counted || stop != from || inBrackets(h.At.File.Text[:from]) ||
+		!same && !shortHeader.MatchString(text) && !oddHeader.MatchString(text) ||
+		strings.Contains(line, `"""`) || strings.Contains(line, "'''") {
+		return whole
+	}
+	return source.Span{File: h.At.File, Start: from, End: from + len(line)}
 }

@@ -47,6 +47,39 @@ func TestSlips(t *testing.T) {
 		{"a = \"x\";\n", "1:8 a line does not end with ;; remove it"},
 		{"a = \"x\",\n", "1:8 a line does not end with ,; remove it"},
 		{"a = \"x\" // y\n", "1:9 a comment begins with #; write # instead"},
+		{"[mix] roles, in dB\na = 1\n", "1:7 words are after the header [mix]; put # before them if they are a comment"},
+		{"[mix] a = 1\n", "1:7 a key is in the line of a header; put it in a line of its own"},
+		{"mix\na = 1\n", "1:1 mix is alone in its line; write [mix] if it is a header, mix = ... if it is a key, # " +
+			"before it if it is a comment"},
+		{"cue\nid = 1\n" + cue, "1:1 cue is alone in its line; write [[cue]] if it is a header, cue = ... if it is a " +
+			"key, # before it if it is a comment"},
+		{"roles in dB\n", "1:1 this line has no =; put # before it if it is a comment"},
+		{"// roles = dB\n", "1:1 a comment begins with #; write # instead"},
+		{"; roles\n", "1:1 a comment begins with #; write # instead"},
+		{"{midi]\na = 1\n", "1:1 the brackets of this header are wrong; write [midi]"},
+		{"(midi)\na = 1\n", "1:1 the brackets of this header are wrong; write [midi]"},
+		{"[midi}\na = 1\n", "1:1 the brackets of this header are wrong; write [midi]"},
+		{"midi]\na = 1\n", "1:1 the brackets of this header are wrong; write [midi]"},
+		{"drill = { sets = \"a\", dots = \"b\"\nrig = 1\n", "1:9 this table has no closing }; add it"},
+		{"jump = [{ on = \"a\", to = \"3\" ]\n", "1:9 this table has no closing }; add it"},
+		{"a = 'the baritone's entry'\n", "1:18 a text in single quotes ends at this apostrophe; put the text in double " +
+			"quotes (\")"},
+		{"a = ['x', 'Ann's']\n", "1:15 a text in single quotes ends at this apostrophe; put the text in double quotes (\")"},
+		{"a = 'x\nb = 1\n", `1:5 a quote in this line has no partner; put each name between two quotes ("), and look at ` +
+			"the one before this, too"},
+		{"a = { b = 1; c = 2 }\n", "1:12 a semicolon is here; write a comma instead"},
+		{"a = [1; 2]\n", "1:7 a semicolon is here; write a comma instead"},
+		{"fade = 2 counts\n", "1:8 2 counts is not a number; write the number of counts alone: 2"},
+		{"gain = - 9\n", "1:8 a space is after the minus sign; write -9"},
+		{"a = \"x\", \"y\"\n", `1:8 several values are after one key; put them in a list: ["...", "..."]`},
+		// What is wrong in a line of its own hides no other line.
+		{"[mix] roles\na = -9 dB\n[[cue]\nfade = 2 counts\ngo = note 60\nback = “x”\n",
+			"1:7 words are after the header [mix]; put # before them if they are a comment|" +
+				`2:5 -9 dB has no quotes; put it in quotes: "-9 dB"|3:1 a bracket is missing; write [[cue]]|` +
+				"4:8 2 counts is not a number; write the number of counts alone: 2|" +
+				`5:6 note 60 has no quotes; put it in quotes: "note 60"|` +
+				`6:8 this is a curly quote; use straight quotes (")`},
+		{"a = [\n  1; 2,\n]\nb = x\n", "2:4 a semicolon is here; write a comma instead"},
 		{"a = (1, 2)\n", `1:5 a list has square brackets; write ["...", "..."]`},
 	} {
 		f := &source.File{Name: "show.toml", Text: c.text}

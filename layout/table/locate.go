@@ -28,7 +28,9 @@ func ReadTOML(f *source.File, p *source.Problems) *Node {
 	var tree map[string]any
 	meta, err := toml.Decode(f.Text, &tree)
 	if err != nil {
-		p.Add(syntaxProblem(f, err))
+		for _, x := range syntaxProblems(f, err) {
+			p.Add(x)
+		}
 		return root
 	}
 	root.broken = false
@@ -66,9 +68,34 @@ func tooDeep(text string) (int, bool) {
 	return 0, false
 }
 
-// syntaxProblem takes the place from the byte offset: the parser's own column is wrong at line starts.
-func syntaxProblem(f *source.File, err error) source.Problem {
-	x := source.Problem{Code: "toml-syntax", Span: f.Whole(), What: err.Error(), Do: "fix the line"}
+// mostSlips is how many mistakes of syntax are looked for in one file.
+const mostSlips = 20
+
+// syntaxProblems are the mistake that the parser stopped at, and slips after it: a line that is wrong by itself
+// is left out, and the parser goes on. Whatever else it then finds may come from that.
+func syntaxProblems(f *source.File, err error) (list []source.Problem) {
+	rest := *f
+	for err != nil && len(list) < mostSlips {
+		x, line := syntaxProblem(&rest, err)
+		if len(list) > 0 && (line.File == nil || x.Span.Start < list[len(list)-1].Span.Start) {
+			break
+		}
+		x.Span.File = f
+		if list = append(list, x); line.File == nil {
+			break
+		}
+		rest.Text = rest.Text[:line.Start] + strings.Repeat(" ", line.End-line.Start) + rest.Text[line.End:]
+		_, err = toml.Decode(rest.Text, new(map[string]any))
+	}
+	last := &list[len(list)-1]
+	last.Do += "; the rest of this file is not checked until then"
+	return list
+}
+
+// syntaxProblem takes the place from the byte offset: the parser's own column is wrong at line starts. Of a slip that
+// is wrong in its line alone it has the line.
+func syntaxProblem(f *source.File, err error) (x source.Problem, line source.Span) {
+	x = source.Problem{Code: "toml-syntax", Span: f.Whole(), What: err.Error(), Do: "fix the line"}
 	var parse toml.ParseError
 	if errors.As(err, &parse) {
 		x.What = strings.TrimSuffix(parse.Message, ".")
@@ -79,11 +106,11 @@ func syntaxProblem(f *source.File, err error) source.Problem {
 			twice := slip.Twice(x.Span)
 			x.Span, x.What, x.Do = twice.At, twice.What, twice.Do
 		} else if h := slip.Habit(x.Span, x.What); h != nil {
+			line = h.Alone(x.Span)
 			x.Span, x.What, x.Do = h.At, h.What, h.Do
 		}
 	}
-	x.Do += "; the rest of this file is not checked until then"
-	return x
+	return x, line
 }
 
 // scanner walks a text that the parser has accepted and notes where everything is. It decodes nothing:
