@@ -57,9 +57,17 @@ const mostCompiles = 48
 // Find compares two versions. compile compiles files, after a part of the work, 0 to 1; it returns nil for files that do
 // not compile.
 func Find(old, new ShowVersion, compile func(f *timeline.Files, done float64) *cue.Show) *CauseReport {
-	list := edits.Find(old.Files, new.Files)
+	undo := func(list []edits.FileEdit) *timeline.Files { return edits.Undo(new.Files, list) }
+	return FindOf(old, new, edits.Find(old.Files, new.Files), undo, compile)
+}
+
+// FindOf is Find with edits that the caller knows. undo is the files of the new show without some of them.
+func FindOf(
+	old, new ShowVersion, list []edits.FileEdit, undo func(list []edits.FileEdit) *timeline.Files,
+	compile func(f *timeline.Files, done float64) *cue.Show,
+) *CauseReport {
 	was := renamed(old.Show, list)
-	f := finder{old: was, new: new.Show, files: new.Files, compile: compile, report: diff.Compare(was, new.Show)}
+	f := finder{old: was, new: new.Show, undo: undo, compile: compile, report: diff.Compare(was, new.Show)}
 	f.all = measure(was, new.Show, f.report, nil)
 	r := &CauseReport{Comparison: f.report, old: was, new: new.Show, Causes: []EditCause{}}
 	var live []edits.FileEdit
@@ -116,7 +124,7 @@ func renamed(s *cue.Show, list []edits.FileEdit) *cue.Show {
 // finder finds out which edit does what.
 type finder struct {
 	old, new *cue.Show
-	files    *timeline.Files // the new ones
+	undo     func(list []edits.FileEdit) *timeline.Files // the new files without some edits
 	compile  func(f *timeline.Files, done float64) *cue.Show
 	report   *diff.Comparison
 	all      *effect // all that differs
@@ -212,7 +220,7 @@ func (f *finder) blame(r *CauseReport, live []edits.FileEdit) {
 	for i, g := range groups {
 		without := f.old // there is nothing else
 		if len(groups) > 1 {
-			if without = f.compile(edits.Undo(f.files, g.edits), float64(i)/float64(len(groups))); without == nil {
+			if without = f.compile(f.undo(g.edits), float64(i)/float64(len(groups))); without == nil {
 				doubt = append(doubt, g)
 				continue
 			}
@@ -231,7 +239,7 @@ func (f *finder) blame(r *CauseReport, live []edits.FileEdit) {
 					others = append(others, o.edits...)
 				}
 			}
-			if with := f.compile(edits.Undo(f.files, others), 1); with != nil {
+			if with := f.compile(f.undo(others), 1); with != nil {
 				r.take(f.causesOf(g, f.old, with))
 			}
 		}
@@ -264,7 +272,7 @@ func (f *finder) together(r *CauseReport, doubt []editGroup) (left []editGroup) 
 	for _, g := range doubt {
 		pair.edits = append(pair.edits, g.edits...)
 	}
-	without := f.compile(edits.Undo(f.files, pair.edits), 1)
+	without := f.compile(f.undo(pair.edits), 1)
 	if without == nil {
 		return doubt
 	}

@@ -120,6 +120,10 @@ func (r *CauseReport) changes(e *effect, who []string, of string) string {
 	if ids := e.cues[whatAdded]; len(ids) > 0 {
 		add(r.openIn(ids))
 	}
+	gone := slices.DeleteFunc(slices.Clone(e.cues[whatRemoved]), func(id string) bool { return id == of })
+	if len(gone) > 0 {
+		add("leaves out " + r.cueWords(gone))
+	}
 	add(r.opened(e))
 	add(r.timed(e))
 	add(r.leveled(e, who))

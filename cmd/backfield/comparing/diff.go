@@ -26,14 +26,15 @@ func Diff() *cobra.Command {
 	var against string
 	var asJSON, full bool
 	c := &cobra.Command{
-		Use:   "diff OLD NEW | diff [SHOW] --against GITREV",
+		Use:   "diff OLD NEW | diff [SHOW] --against GITREV | diff [SHOW] --tonight",
 		Short: "list what changes at the mixer between two versions of a show, and why",
 		Long: `Compares two versions of a show. Each is a score, a folder with a score, a folder that compile wrote,
 or a snapshots.json. With --against it compares the show with itself at an earlier commit. It prints
 a line for each edit that changes something, the largest change first: what was edited, and which
 cues and mics it changes. If a version is compiled already, its files cannot be compared, and the lines
-are by player. It prints nothing if nothing changes at the mixer. --venue and --air hold for both
-versions, so both must be scores.
+are by player. It prints nothing if nothing changes at the mixer. With --tonight and one SHOW it compares
+the night with the full show: a line for each thing that the file says. Else --tonight holds for both
+versions, as --venue and --air do, so both must be scores.
 Exit code 0: nothing changed, 1: they differ, 2: they could not be compared.`,
 		RunE: func(c *cobra.Command, args []string) error {
 			var older, newer comparedSide
@@ -46,6 +47,14 @@ Exit code 0: nothing changed, 1: they differ, 2: they could not be compared.`,
 				}
 				args = []string{verb.Show(args)}
 				older, err = read(&flags, c, show.Commit{Rev: against}, args[0])
+			case against == "" && len(args) <= 1 && flags.Tonight != "":
+				if err = verb.OneShow(c, args); err != nil {
+					return err
+				}
+				args = []string{verb.Show(args)}
+				all := flags
+				all.Tonight = ""
+				older, err = read(&all, c, show.Disk{}, args[0])
 			case against == "" && len(args) == 2:
 				older, err = read(&flags, c, show.Disk{}, args[0])
 			default:
@@ -101,8 +110,14 @@ func Causes(c *cobra.Command, older, newer *show.Loaded, memo *work.Memo) *cause
 		var p source.Problems // those of a show that nobody wrote
 		return compile.Compile(compile.Input{Files: *f, Memo: memo}, &p).Show
 	}
-	r := causes.Find(causes.ShowVersion{Files: &older.Input.Files, Show: older.Show},
-		causes.ShowVersion{Files: &newer.Input.Files, Show: newer.Show}, compiled)
+	was := causes.ShowVersion{Files: &older.Input.Files, Show: older.Show}
+	is := causes.ShowVersion{Files: &newer.Input.Files, Show: newer.Show}
+	var r *causes.CauseReport
+	if older.Night == nil && newer.Night != nil {
+		r = causes.FindOf(was, is, nightEdits(newer.Night), nightWithout(older, newer), compiled)
+	} else {
+		r = causes.Find(was, is, compiled)
+	}
 	r.Messages(otherMessages(older, newer))
 	return r
 }
@@ -163,9 +178,9 @@ func read(f *verb.ShowFlags, c *cobra.Command, rd show.Reader, arg string) (comp
 		}
 	}
 	if filepath.Ext(path) == ".json" {
-		if f.Venue != "" || f.Air != "" {
-			return comparedSide{}, verb.Wrong("%s is already compiled, so --venue and --air change nothing; leave "+
-				"them out, or name the score that it was compiled from", path)
+		if f.Venue != "" || f.Air != "" || f.Tonight != "" {
+			return comparedSide{}, verb.Wrong("%s is already compiled, so --venue, --air and --tonight change "+
+				"nothing; leave them out, or name the score that it was compiled from", path)
 		}
 		data, err := rd.Read(path)
 		if err != nil {

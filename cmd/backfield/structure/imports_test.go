@@ -151,7 +151,7 @@ var mayImport = []struct{ pkg, pattern string }{
 		`^(cue(/(keep|parts|suggest))?|layout/source|cmd/backfield/(keeping|problemlist|show|verb))$`},
 	{"cmd/backfield/verb", `^(cue|layout/(source|unit|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
 	{"cmd/backfield/watch", `^$`},
-	{"cmd/backfield/comparing", `^(cue|cue/(causes|compile|timeline|work)|layout/source|cmd/backfield/(problemlist|show|verb))$`},
+	{"cmd/backfield/comparing", `^(cue|cue/(causes|compile|edits|timeline|tonight|work)|layout/source|cmd/backfield/(problemlist|show|verb))$`},
 	{"cmd/backfield/console", `^(osc/(feed|glance|run)|layout/(source|visible))$`},
 	{"cmd/backfield/cuewords", `^(cmd/backfield/picture|cue|cue/(step|timeline)|layout/source)$`},
 	{"cmd/backfield/page", `^(cmd/backfield/(cuewords|loudness|picture|show)|cue|cue/(balance|blocks|causes|clock|compile|diff|score|seat|sheet|step|timeline|work)|layout|layout/(drill|field|level(/advice)?|rig|seatname|source|unit))$`},
