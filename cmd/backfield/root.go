@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"backfield/cmd/backfield/asking"
 	"backfield/cmd/backfield/comparing"
 	"backfield/cmd/backfield/hearing"
 	"backfield/cmd/backfield/learning"
@@ -55,6 +56,7 @@ line shows [SHOW].`,
 		musicverbs.Suggest(),
 		tuneCommand(),
 		leveling.Balance(),
+		asking.Tonight(),
 		mixerverbs.Run(),
 		mixerverbs.LineCheck(),
 		learning.Remote(),

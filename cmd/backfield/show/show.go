@@ -34,6 +34,7 @@ type LoadOptions struct {
 	Venue    string             // path of a venue over the rig, instead of the score's
 	Tonight  string             // path of a night that is laid over the show, "" for none
 	Levels   bool               // check how loud the show is as well
+	ReadOnly bool               // compile nothing: the files are all that Result has
 	Bare     bool               // lay no venue over the rig, not even the score's
 	Memo     *work.Memo         // kept by a caller that compiles the same show again and again
 	Progress func(part float64) // called with the share of the compile that is done; see compile.Input
@@ -183,6 +184,10 @@ func Load(rd Reader, path string, o LoadOptions, p *source.Problems) (*Loaded, e
 	}
 	s.Remote = l.remote(file.Whole())
 	s.Files = append(s.Files[:1], l.files...)
+	if o.ReadOnly {
+		s.Result = &compile.Result{Input: in}
+		return s, nil
+	}
 	s.Result = compile.Compile(in, p)
 	if o.Levels {
 		s.checkLevels(f, p)

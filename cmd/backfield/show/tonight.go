@@ -6,11 +6,18 @@ import (
 	"path/filepath"
 
 	"backfield/cue/tonight"
+	"backfield/layout/source"
 	"backfield/layout/table"
 )
 
 // TonightFile is the name of a night next to a score.
 const TonightFile = "tonight.toml"
+
+// OpenPlaces opens the sheet of standing places that a night in a folder names; nil if it cannot be read.
+func OpenPlaces(dir string, name table.Text, p *source.Problems) *source.File {
+	l := loader{rd: Disk{}, p: p}
+	return l.openRelative(name, dir, "tonight", table.CSVLimit)
+}
 
 // night reads the file that is laid over the show for one night, and the sheet of places that it names.
 func (l *loader) night(s *Loaded, path string) error {

@@ -150,6 +150,7 @@ var mayImport = []struct{ pkg, pattern string }{
 	{"cmd/backfield/musicverbs",
 		`^(cue(/(keep|parts|suggest))?|layout/source|cmd/backfield/(keeping|problemlist|show|verb))$`},
 	{"cmd/backfield/verb", `^(cue|layout/(source|unit|visible)|osc/(mixer|wire)|cmd/backfield/(problemlist|show|term))$`},
+	{"cmd/backfield/asking", `^(cue/(timeline|tonight)|layout/source|cmd/backfield/(publish|show|term|verb))$`},
 	{"cmd/backfield/watch", `^$`},
 	{"cmd/backfield/comparing", `^(cue|cue/(causes|compile|edits|timeline|tonight|work)|layout/source|cmd/backfield/(problemlist|show|verb))$`},
 	{"cmd/backfield/console", `^(osc/(feed|glance|run)|layout/(source|visible))$`},
@@ -177,7 +178,7 @@ var onlyIn = map[string]string{
 	"github.com/chromedp/cdproto/network":   `^cmd/backfield/browser$`,
 	"github.com/chromedp/cdproto/runtime":   `^cmd/backfield/browser$`,
 	"github.com/fsnotify/fsnotify":          `^cmd/backfield/watch$`,
-	"github.com/spf13/cobra":                `^cmd/backfield(/(comparing|keeping|learning|leveling|hearing|mixerverbs|musicverbs|verb))?$`,
+	"github.com/spf13/cobra":                `^cmd/backfield(/(asking|comparing|keeping|learning|leveling|hearing|mixerverbs|musicverbs|verb))?$`,
 	"charm.land/bubbletea/v2":               `^cmd/backfield/(checkscreen|console)$`,
 	"github.com/charmbracelet/x/ansi":       `^cmd/backfield/(checkscreen|console)$`, // the cells that a text takes
 	"github.com/charmbracelet/x/term":       `^cmd/backfield/term$`,
