@@ -138,7 +138,7 @@ func opensMoving(x *Compiled, say Say) {
 
 // changesNothing warns about a cue of the score that leaves every channel as it was.
 func changesNothing(x *Compiled, say Say) {
-	for i := 1; i < len(x.Show.Cues); i++ {
+	for i := 1; i < len(x.Show.Cues) && !x.Night; i++ {
 		s, before := &x.Show.Cues[i], &x.Show.Cues[i-1]
 		if len(s.Also) > 0 {
 			continue

@@ -49,7 +49,7 @@ func Open(
 	if p.Errors() > before {
 		return cues // a misspelt name would make its bearer look unused
 	}
-	if len(f.Score.Cues) > 0 && !f.Roster.Partial && !f.Rig.Partial {
+	if len(f.Score.Cues) > 0 && !f.Roster.Partial && !f.Rig.Partial && !f.Night {
 		lines.checkUnused(used, p)
 	}
 	return cues

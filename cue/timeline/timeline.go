@@ -26,6 +26,7 @@ type Files struct {
 	Rig    *rig.Rig
 	Mixer  MixerSpec
 	Cuts   []ScoreCut // what is not played tonight
+	Night  bool       // a night is laid over the show: what is left idle by it is no mistake
 	Doubt  bool       // rig, drill or mixer were read with errors: no number that is computed from them is worth a word
 }
 

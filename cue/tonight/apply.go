@@ -35,7 +35,7 @@ func (t *NightPlan) Apply(f *timeline.Files, p *source.Problems) timeline.Files 
 		dead: map[string]source.Span{}, moments: map[string]clock.Moment{}}
 	s := *f.Score
 	s.Cues, s.Parts = slices.Clone(s.Cues), slices.Clone(s.Parts)
-	n.new.Score = &s
+	n.new.Score, n.new.Night = &s, true
 	n.clock = timeline.NewClock(f, &known)
 	n.had = timeline.NewLines(f, n.clock, &known)
 	n.place(&known)

@@ -2,6 +2,7 @@ package tonight
 
 import (
 	"fmt"
+	"strings"
 
 	"backfield/layout/table"
 )
@@ -68,4 +69,32 @@ func keep[T any](list []T, leaves func(NightEntry) bool, entry func(T) NightEntr
 		}
 	}
 	return left
+}
+
+// Lines are the notes of a night, and then what it says; none of no night.
+func (t *NightPlan) Lines() []string {
+	if t == nil {
+		return nil
+	}
+	var list []string
+	for _, x := range t.Notes {
+		list = append(list, x.V)
+	}
+	for _, e := range t.Entries() {
+		list = append(list, e.Of+": "+e.Words)
+	}
+	return list
+}
+
+// Short is the notes of a night, or without any what it says, in so many letters at most.
+func (t *NightPlan) Short(most int) string {
+	lines := t.Lines()
+	if t != nil && len(t.Notes) > 0 {
+		lines = lines[:len(t.Notes)]
+	}
+	text := strings.Join(lines, "; ")
+	if letters := []rune(text); len(letters) > most {
+		text = strings.TrimSpace(string(letters[:most-1])) + "…"
+	}
+	return text
 }

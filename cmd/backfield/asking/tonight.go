@@ -4,7 +4,6 @@ package asking
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"slices"
@@ -61,7 +60,7 @@ func ask(c *cobra.Command, arg, path string) error {
 		return verb.Exit(verb.ExitProblems)
 	}
 	talk := c.ErrOrStderr()
-	q := &questions{nightDraft: draftOf(s, filepath.Dir(path)), asker: term.NewAsker(c.InOrStdin(), talk, false), talk: talk}
+	q := &questions{draftOf(s, filepath.Dir(path)), term.NewAsker(c.InOrStdin(), talk, false)}
 	fmt.Fprintf(talk, "What is different tonight? Enter skips a question.\n")
 	if there {
 		fmt.Fprintf(talk, "%s is there: Enter keeps what it says, \"none\" clears it.\n", path)
@@ -107,7 +106,6 @@ func ask(c *cobra.Command, arg, path string) error {
 type questions struct {
 	*nightDraft
 	asker *term.Asker
-	talk  io.Writer
 }
 
 func (q *questions) all() error {
@@ -161,7 +159,8 @@ func (q *questions) absentees() error {
 		return q.check(func(d *nightDraft) {
 			d.absent = list
 			d.substitutes = slices.DeleteFunc(d.substitutes, func(line string) bool {
-				return !slices.ContainsFunc(list, func(x string) bool { return strings.HasPrefix(line, quoted(x)+" = ") })
+				is := func(x string) bool { return strings.HasPrefix(line, quoted(x)+" = ") }
+				return !slices.ContainsFunc(list, is)
 			})
 		})
 	})
@@ -221,7 +220,8 @@ func (q *questions) substitutesFor() error {
 }
 
 func (q *questions) cuts() error {
-	return q.put("What is cut (such as movement 2, set 14 .. set 17)", strings.Join(q.cut, ", "), func(answer string) error {
+	const question = "What is cut (such as movement 2, set 14 .. set 17)"
+	return q.put(question, strings.Join(q.cut, ", "), func(answer string) error {
 		return q.check(func(d *nightDraft) { d.cut = splitAnswer(answer) })
 	})
 }

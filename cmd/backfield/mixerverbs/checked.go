@@ -3,6 +3,7 @@ package mixerverbs
 import (
 	"fmt"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -37,5 +38,17 @@ func (f *runFlags) warnOfLineCheck(c *cobra.Command, r *liverun.LiveRun, s *show
 		if !f.plain(c) { // else it is printed as every problem is
 			fmt.Fprintln(c.ErrOrStderr(), line)
 		}
+	}
+}
+
+// sayTonight shows the operator the notes of tonight.toml, and what it says.
+func (f *runFlags) sayTonight(c *cobra.Command, r *liverun.LiveRun, s *show.Loaded) {
+	if s.Night == nil {
+		return
+	}
+	text := "TONIGHT: " + strings.Join(s.Night.Lines(), "; ")
+	r.Driver.ReportNotice(text)
+	if !f.plain(c) {
+		fmt.Fprintln(c.ErrOrStderr(), text)
 	}
 }

@@ -121,6 +121,7 @@ func (f *runFlags) run(c *cobra.Command, score string) error {
 	if f.restart != "" {
 		r.Carry(resumes.Carried, resumes.Notice)
 	}
+	f.sayTonight(c, r, s)
 	f.warnOfLineCheck(c, r, s, score)
 	if f.listen != "" {
 		at, err := r.Listen(f.listen, named)
