@@ -60,7 +60,7 @@ func ask(c *cobra.Command, arg, path string) error {
 		return verb.Exit(verb.ExitProblems)
 	}
 	talk := c.ErrOrStderr()
-	q := &questions{draftOf(s, filepath.Dir(path)), term.NewAsker(c.InOrStdin(), talk, false)}
+	q := &nightAsker{draftOf(s, filepath.Dir(path)), term.NewAsker(c.InOrStdin(), talk, false)}
 	fmt.Fprintf(talk, "What is different tonight? Enter skips a question.\n")
 	if there {
 		fmt.Fprintf(talk, "%s is there: Enter keeps what it says, \"none\" clears it.\n", path)
@@ -102,13 +102,13 @@ func ask(c *cobra.Command, arg, path string) error {
 	return nil
 }
 
-// questions asks for a night.
-type questions struct {
+// nightAsker asks for a night.
+type nightAsker struct {
 	*nightDraft
 	asker *term.Asker
 }
 
-func (q *questions) all() error {
+func (q *nightAsker) all() error {
 	list := []func() error{q.absentees, q.substitutesFor, q.cuts, q.begin, q.rain, q.deadPacks, q.theAir, q.theNotes}
 	for _, ask := range list {
 		if err := ask(); err != nil {
@@ -119,7 +119,7 @@ func (q *questions) all() error {
 }
 
 // put asks a question. take makes the answer a part of the night; it is called with "" to clear it.
-func (q *questions) put(question, has string, take func(answer string) error) error {
+func (q *nightAsker) put(question, has string, take func(answer string) error) error {
 	return q.asker.Put(question, &has, func(answer string) error {
 		if strings.EqualFold(answer, "none") {
 			answer = ""
@@ -129,7 +129,7 @@ func (q *questions) put(question, has string, take func(answer string) error) er
 }
 
 // wearers are those who wear a pack.
-func (q *questions) wearers() []string {
+func (q *nightAsker) wearers() []string {
 	var list []string
 	for _, w := range q.s.Full.Roster.Wears {
 		if !slices.Contains(list, w.Player) {
@@ -140,7 +140,7 @@ func (q *questions) wearers() []string {
 }
 
 // absentees asks who is absent. Substitutes for those who are back go too.
-func (q *questions) absentees() error {
+func (q *nightAsker) absentees() error {
 	names, sections := q.s.Full.Roster.Names(), q.s.Full.Roster.Sections()
 	return q.put("Who is absent (such as Tpt 3, @tuba)", strings.Join(q.absent, ", "), func(answer string) error {
 		var list []string
@@ -167,7 +167,7 @@ func (q *questions) absentees() error {
 }
 
 // substitutesFor asks who plays for each who is absent and has a mic.
-func (q *questions) substitutesFor() error {
+func (q *nightAsker) substitutesFor() error {
 	for _, name := range q.absent {
 		var others []string
 		wears, section := false, ""
@@ -219,27 +219,27 @@ func (q *questions) substitutesFor() error {
 	return nil
 }
 
-func (q *questions) cuts() error {
+func (q *nightAsker) cuts() error {
 	const question = "What is cut (such as movement 2, set 14 .. set 17)"
 	return q.put(question, strings.Join(q.cut, ", "), func(answer string) error {
 		return q.check(func(d *nightDraft) { d.cut = splitAnswer(answer) })
 	})
 }
 
-func (q *questions) begin() error {
+func (q *nightAsker) begin() error {
 	return q.put("Where does it begin (such as set 20)", q.from, func(answer string) error {
 		return q.check(func(d *nightDraft) { d.from = answer })
 	})
 }
 
-func (q *questions) rain() error {
+func (q *nightAsker) rain() error {
 	return q.put("Rain: where does everybody stand (such as set 12, rain.csv)", q.standing, func(answer string) error {
 		return q.check(func(d *nightDraft) { d.standing = answer })
 	})
 }
 
 // deadPacks asks for packs by their names or their players'.
-func (q *questions) deadPacks() error {
+func (q *nightAsker) deadPacks() error {
 	var packs []string
 	for _, w := range q.s.Full.Roster.Wears {
 		if w.Pack != "" && !slices.Contains(packs, w.Pack) {
@@ -271,7 +271,7 @@ func (q *questions) deadPacks() error {
 	})
 }
 
-func (q *questions) theAir() error {
+func (q *nightAsker) theAir() error {
 	return q.put("Air temperature (such as 61 F)", q.air, func(answer string) error {
 		if answer != "" {
 			if _, err := show.Air(answer); err != nil {
@@ -282,7 +282,7 @@ func (q *questions) theAir() error {
 	})
 }
 
-func (q *questions) theNotes() error {
+func (q *nightAsker) theNotes() error {
 	return q.put("A note for the crew", strings.Join(q.notes, "; "), func(answer string) error {
 		return q.check(func(d *nightDraft) {
 			d.notes = nil
