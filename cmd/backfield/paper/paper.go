@@ -80,10 +80,6 @@ func (p *Papers) Night() string {
 	return air
 }
 
-// Tonight is what tonight.toml has for the crew, in short enough words for the head of a sheet; NightLines is all of it.
-func (p *Papers) Tonight() string      { return p.Show.Night.Short(70) }
-func (p *Papers) NightLines() []string { return p.Show.Night.Lines() }
-
 // Cues is how many cues the score has, automatic ones included.
 func (p *Papers) Cues() int { return len(p.Rows) }
 
