@@ -29,7 +29,7 @@ func (x *partwise) measure(e *notes.Element) error {
 	} else if x.bar >= len(x.c.bars) {
 		return fmt.Errorf("this part has more than the %d measures of the first", len(x.c.bars))
 	}
-	x.place, x.noteAt, x.noteTo = 0, 0, 0
+	x.place, x.filled, x.noteAt, x.noteTo = 0, 0, 0, 0
 	if len(x.within) > mostSigns {
 		return fmt.Errorf("more than %d tempos, marks and fermatas", mostSigns)
 	}
@@ -49,6 +49,9 @@ func (x *partwise) measure(e *notes.Element) error {
 		case "direction":
 			err = x.direction(k)
 		case "sound":
+			if text := notes.UnreadSound(k); text != "" {
+				x.p.Idle(k.At, text)
+			}
 			err = x.sound(k, x.place+x.offset(k))
 		case "barline":
 			x.barline(k)
@@ -56,8 +59,10 @@ func (x *partwise) measure(e *notes.Element) error {
 		if err != nil {
 			return err
 		}
-		x.held[x.bar] = math.Max(x.held[x.bar], x.place)
+		x.filled = math.Max(x.filled, x.place)
 	}
+	x.held[x.bar] = math.Max(x.held[x.bar], x.filled)
+	x.repeats.EndMeasure(x.bar, x.filled)
 	if x.held[x.bar] > mostQuarters {
 		return fmt.Errorf("measure %q lasts %g quarter notes, which is too long", clip(e.Attr("number")), x.held[x.bar])
 	}
@@ -68,7 +73,9 @@ func (x *partwise) measure(e *notes.Element) error {
 }
 
 func (x *partwise) attributes(e *notes.Element) error {
-	x.notes.Attributes(e)
+	if err := x.notes.Attributes(e, x.bar, x.place); err != nil {
+		return err
+	}
 	if text := e.Say("divisions"); text != "" {
 		v, err := strconv.ParseFloat(text, 64)
 		if err != nil || !(v > 0 && v <= 1e6) {
@@ -115,7 +122,17 @@ func (x *partwise) note(e *notes.Element) error {
 	if e.Attr("time-only") != "" && x.timed.File == nil {
 		x.timed = e.At
 	}
+	if notes.CueSized(e) && x.small != x.part+1 {
+		x.small = x.part + 1
+		x.p.Idle(e.At, fmt.Sprintf("the small notes (size \"cue\") from %s on: they count as cue notes, which are not "+
+			"played", x.whereIn(e.At)))
+	}
 	for _, n := range e.All("notations") {
+		for _, k := range n.All("dynamics") {
+			if text := notes.UnreadMark(k); text != "" {
+				x.p.Idle(k.At, text)
+			}
+		}
 		if k := n.Kid("fermata"); k != nil {
 			x.within = append(x.within,
 				inBar{bar: x.bar, part: x.part, at: x.noteAt, to: x.noteTo, fermata: true, span: k.At})
@@ -149,7 +166,7 @@ func (x *partwise) direction(e *notes.Element) error {
 	if err := x.notes.Direction(e, x.bar, x.place); err != nil {
 		return err
 	}
-	text, at := "", e.At
+	text, at := notes.Words(e), e.At
 	for _, t := range e.All("direction-type") {
 		for _, k := range t.Kids {
 			switch k.Name {
@@ -160,11 +177,9 @@ func (x *partwise) direction(e *notes.Element) error {
 			case "metronome":
 				x.metronome(k, place, sound)
 			case "words":
-				if text == "" {
+				if at == e.At {
 					at = k.At
 				}
-				text += k.Text // programs cut words where their font changes
-				x.idleWord(e, k)
 			case "coda":
 				x.repeats.Coda(k.At, x.bar)
 			}
@@ -172,6 +187,10 @@ func (x *partwise) direction(e *notes.Element) error {
 	}
 	if text != "" {
 		x.words(text, at)
+		x.idleWord(e, text, at)
+	}
+	if text := notes.Unread(e, x.notes.Name(x.part)); text != "" && !repeats.OnlySometimes(notes.Words(e)) {
+		x.p.Idle(at, text)
 	}
 	return nil
 }
@@ -179,13 +198,11 @@ func (x *partwise) direction(e *notes.Element) error {
 // words reads the words of a direction, all of them together, for who plays what and when.
 func (x *partwise) words(text string, at source.Span) {
 	x.repeats.Words(text, at, x.bar)
-	text = strings.Join(strings.Fields(text), " ")
 	switch {
 	case repeats.OnlySometimes(text):
 		x.p.Add(onlySometimes(at, x.whereIn(at), clip(text), x.at))
-	case notes.UnclearPlayers(text):
-		x.p.Idle(at, fmt.Sprintf("the words %q: they do not clearly say who of %s plays", clip(text),
-			clip(x.notes.Name(x.part))))
+	case repeats.Open(text):
+		x.p.Add(openTimes(at, x.whereIn(at), clip(text), x.at))
 	}
 }
 
@@ -193,18 +210,22 @@ func (x *partwise) words(text string, at source.Span) {
 var tempoWord = regexp.MustCompile(`(?i)^\s*(poco |molto |sub\.? )*(rit|rall|allarg|accel|string|a tempo|tempo|` +
 	`meno mosso|pi[uù] mosso|largo|lento|adagio|andante|moderato|allegr|vivace|presto|slower|faster)`)
 
-// idleWord notes a tempo word of the first part that no number is beside: it changes no count's time.
-func (x *partwise) idleWord(direction, k *notes.Element) {
-	sound := direction.Kid("sound")
-	if x.part != 0 || sound != nil && sound.Attr("tempo") != "" || !tempoWord.MatchString(k.Text) {
+// idleWord notes a tempo word that no number is beside: it changes no count's time. Parts may each have the same word,
+// and the number may be in one of them; such a word is listed once, or not at all.
+func (x *partwise) idleWord(direction *notes.Element, text string, at source.Span) {
+	key := fmt.Sprint(x.bar, strings.ToLower(text))
+	if !tempoWord.MatchString(text) || x.heard[key] {
 		return
 	}
+	x.heard[key] = true
+	sound := direction.Kid("sound")
+	numbered := sound != nil && sound.Attr("tempo") != ""
 	for _, t := range direction.All("direction-type") {
-		if t.Kid("metronome") != nil {
-			return
-		}
+		numbered = numbered || t.Kid("metronome") != nil
 	}
-	x.p.Idle(k.At, fmt.Sprintf("the tempo word %q: no number is beside it", clip(strings.TrimSpace(k.Text))))
+	if !numbered {
+		x.p.Idle(at, fmt.Sprintf("the tempo word %q: no number is beside it", clip(text)))
+	}
 }
 
 func (x *partwise) sound(e *notes.Element, place float64) error {
@@ -220,7 +241,7 @@ func (x *partwise) sound(e *notes.Element, place float64) error {
 }
 
 func (x *partwise) barline(e *notes.Element) {
-	x.repeats.Barline(e, x.bar)
+	x.repeats.Barline(e, x.bar, x.filled)
 	if k := e.Kid("fermata"); k != nil && x.bar >= 0 {
 		x.within = append(x.within,
 			inBar{bar: x.bar, part: x.part, at: math.Max(x.place-1/x.divisions, 0), to: x.place, fermata: true,

@@ -151,6 +151,14 @@ func onlySometimes(at source.Span, where, words string, named source.Span) sourc
 		source.Note{Span: named, Text: "named here"})
 }
 
+func openTimes(at source.Span, where, words string, named source.Span) source.Problem {
+	return source.WarningAt("music-repeats", at,
+		fmt.Sprintf("%s: %q leaves open how often this is played, but Backfield counts it as the file plays it",
+			where, words),
+		"write it out as often as you will play it",
+		source.Note{Span: named, Text: "named here"})
+}
+
 func unclearMetronome(at, named source.Span) source.Problem {
 	return source.ErrorAt("music-tempo", at,
 		"this tempo is not a number",

@@ -58,6 +58,9 @@ const (
 
 func TestPartsOfMusicXML(t *testing.T) {
 	begin := fourFt + at132
+	style := func(inside string) string {
+		return "<attributes><measure-style>" + inside + "</measure-style></attributes>"
+	}
 	tie := func(kind string) string { return `<tie type="` + kind + `"/>` }
 	for name, x := range map[string]struct{ text, want string }{
 		"rests":    {one(begin + note("") + restOne + note("") + restOne), "Part 1: 0-1:72, 2-3:72"},
@@ -120,7 +123,38 @@ func TestPartsOfMusicXML(t *testing.T) {
 			strings.Replace(note("<voice>1</voice>"), "<note>", `<note time-only="2, 3">`, 1) +
 			longer(3, "<voice>2</voice>") + `<barline><repeat direction="backward" times="3"/></barline>`),
 			"Part 1: 1-4:72, 4-5:72, 5-8:72, 8-9:72, 9-12:72"},
-		"soli": {one(begin + direct("<words>soli</words>") + longer(4, "")), "Part 1: 0-4:72 called solo"},
+		"a measure repeat": {one(begin+longer(3, "")+restOne, style(`<measure-repeat type="start">1</measure-repeat>`)+
+			whole, "", style(`<measure-repeat type="stop"/>`)+longer(4, "")),
+			"Part 1: 0-3:72, 4-7:72, 8-11:72, 12-16:72"},
+		"a repeat of two measures": {one(begin+longer(3, "")+restOne, whole,
+			style(`<measure-repeat type="start" slashes="2">2</measure-repeat>`)+whole, whole),
+			"Part 1: 0-3:72, 8-11:72"},
+		"slashes": {one(begin+style(`<slash type="start"/>`)+whole, "", style(`<slash type="stop"/>`)+whole, longer(4, "")),
+			"Part 1: 0-4:-1, 4-8:-1, 12-16:72"},
+		"words cut by fonts": {one(begin + direct("<words>2</words><words>nd</words>") + note("") +
+			direct("<words>So</words><words>lo</words>") + note("") + direct("<words>2.</words><words> Solo</words>") +
+			note("") + direct("<words>tutti</words><words>cresc.</words>") + note("")),
+			"Part 1: 0-1:72 desk 2/0, 1-2:72 called solo desk 1/0, 2-3:72 called solo desk 2/0, 3-4:72"},
+		"no hairpin": {one(begin+direct("<dynamics><f/></dynamics>")+direct("<words>non dim.</words>")+longer(4, ""),
+			direct("<words>no cresc.</words>")+longer(4, ""), direct("<dynamics><p/></dynamics>")+longer(4, "")),
+			"Part 1: 0-4:72 +0dB, 4-8:72 +0dB, 8-12:72 -12dB"},
+		"cresc. as long as its dashes": {one(begin+direct("<dynamics><p/></dynamics>")+direct("<words>cresc.</words>")+
+			direct(`<dashes type="start" number="1"/>`)+note("")+note("")+direct(`<dashes type="stop" number="1"/>`)+
+			longer(2, ""), longer(4, ""), direct("<dynamics><f/></dynamics>")+longer(4, "")),
+			"Part 1: 0-1:72 -12dB, 1-2:72 -10dB, 2-4:72 -8dB, 4-8:72 -8dB, 8-12:72 +0dB"},
+		"levels in words": {one(begin + direct("<dynamics><ff/></dynamics>") + note("") + direct("<words>p</words>") +
+			note("") + direct("<words>sub. pp</words>") + note("") +
+			direct("<dynamics><other-dynamics>mf</other-dynamics></dynamics>") + note("")),
+			"Part 1: 0-1:72 +6dB, 1-2:72 -12dB, 2-3:72 -16dB, 3-4:72 -4dB"},
+		"a level, and no change of it": {one(begin + direct("<words>sempre f, non dim.</words>") + longer(4, "")),
+			"Part 1: 0-4:72 +0dB"},
+		"all'ottava": {one(begin + direct("<words>Solo</words>") + note("") + direct("<words>all'ottava</words>") +
+			note("") + direct("<words>all</words>") + longer(2, "")),
+			"Part 1: 0-1:72 called solo desk 1/0, 1-2:72 solo desk 1/0, 2-4:72"},
+		"all others tacet": {one(begin + direct("<words>Solo (all others tacet)</words>") + longer(4, "")),
+			"Part 1: 0-4:72 called solo desk 1/0"},
+		"cue size": {one(begin + note(`<type size="cue">quarter</type>`) + longer(3, "")), "Part 1: 1-4:72"},
+		"soli":     {one(begin + direct("<words>soli</words>") + longer(4, "")), "Part 1: 0-4:72 called solo"},
 		"solo over a rest": {one(begin + direct("<words>straight mute, solo</words>") + restOne + longer(3, "")),
 			"Part 1: 1-4:72 called solo desk 1/0"},
 		"the second one": {one(begin + direct("<words>2.</words>") + longer(4, "")), "Part 1: 0-4:72 desk 2/0"},

@@ -14,7 +14,7 @@ func (x *partwise) played(order []int) *piece {
 	written := x.c
 	course := notes.PlayedOrder{Order: order}
 	for _, b := range written.bars {
-		course.Starts = append(course.Starts, b.from)
+		course.Starts, course.Lengths = append(course.Starts, b.from), append(course.Lengths, b.length)
 	}
 	c := &piece{name: written.name, numbered: written.numbered}
 	times := make([]int, len(written.bars))

@@ -29,7 +29,7 @@ func (r *musicReader) musicXML(raw []byte) *piece {
 	}
 	file.Order = r.order
 	x := &partwise{musicReader: r, file: file, dec: xml.NewDecoder(strings.NewReader(file.Text)),
-		c: &piece{numbered: true}}
+		c: &piece{numbered: true}, heard: map[string]bool{}}
 	x.dec.CharsetReader = func(name string, in io.Reader) (io.Reader, error) {
 		if strings.HasPrefix(strings.ToLower(name), "utf-16") || latinText.MatchString(file.Text) {
 			return in, nil // it has been made UTF-8 if it was any other
@@ -59,6 +59,8 @@ type partwise struct {
 	implicit []bool      // by bar: not counted, and free of the meter
 	timed    source.Span // the first note that is played at some times of a repeat only
 	tags     []measureTag
+	heard    map[string]bool // tempo words that have a number or are listed, with their bar
+	small    int             // the last part whose small notes have been listed, from 1
 
 	// The current place of the reading.
 	part, bar int
@@ -66,6 +68,7 @@ type partwise struct {
 	divisions float64 // of a quarter note
 	meter     meter   // of the first part
 	place     float64 // in the bar, in quarters
+	filled    float64 // how much of the bar the part has so far
 	noteAt    float64 // where the last note that is no chord tone began
 	noteTo    float64
 }

@@ -72,6 +72,18 @@ func TestMusicXML(t *testing.T) {
 		"note for one time, and a jump": {one(first+strings.Replace(whole, "<note>", `<note time-only="2">`, 1),
 			whole+`<sound dacapo="yes"/>`),
 			[]string{"x.musicxml:2:", "this note is played at some times of a repeat only", "[music-repeats]"}},
+		"tempo for one time": {one(first+whole, `<sound tempo="60" time-only="2"/>`+whole+
+			`<barline><repeat direction="backward"/></barline>`),
+			[]string{"x.musicxml:3:", "measure 2 of Part 1: this is for some times of a repeat only", "[music-repeats]"}},
+		"repeat inside, said to be right": {one(first+whole, `<note><rest/><duration>2</duration></note>`+
+			`<barline location="right"><repeat direction="backward"/></barline><note><rest/><duration>2</duration></note>`),
+			[]string{"x.musicxml:3:", "measure 2 of Part 1: this repeat is inside a measure", "[music-repeats]"}},
+		"vamp": {one(first+whole, direct("<words>Vamp</words>")+whole),
+			[]string{"x.musicxml:3:", `warning: measure 2 of Part 1: "Vamp" leaves open how often`, "[music-repeats]"}},
+		"tacet for one time": {one(first+whole, direct("<words>Tacet 1x</words>")+whole),
+			[]string{"x.musicxml:3:", `warning: measure 2 of Part 1: "Tacet 1x" is for one time of a repeat`}},
+		"repeat of nothing": {one(first + `<attributes><measure-style><measure-repeat type="start">1</measure-repeat>` +
+			`</measure-style></attributes>` + whole), []string{"x.musicxml:2:", "and 0 come before it", "[bad-music]"}},
 		"note for an odd time": {one(first + `<note time-only="x"><pitch><step>C</step><octave>5</octave></pitch>` +
 			`<duration>4</duration></note>`), []string{`a time-only of "x"`, "[bad-music]"}},
 		"a sign alone": {one(first+whole,

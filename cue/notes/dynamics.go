@@ -2,7 +2,7 @@ package notes
 
 import (
 	"cmp"
-	"regexp"
+	"math"
 	"slices"
 	"sort"
 
@@ -41,36 +41,43 @@ type dynamicsCourse struct {
 	marked   bool
 }
 
-// Words that are a hairpin up to the next mark.
-var (
-	louderWords = regexp.MustCompile(`(?i)\bcresc`)
-	softerWords = regexp.MustCompile(`(?i)\b(dim|dimin|diminuendo|decresc|decrescendo)\b`)
-)
-
 // change reports whether a sign begins a change of level, and which way.
 func (s *staffSign) change() (begins, louder bool) {
-	louder = s.wedge == "crescendo" || louderWords.MatchString(s.words)
-	return louder || s.wedge == "diminuendo" || softerWords.MatchString(s.words), louder
+	begins, louder = changeWords(s.words)
+	return begins || s.wedge == "crescendo" || s.wedge == "diminuendo", louder || s.wedge == "crescendo"
 }
+
+// grid is how many places there are in a quarter note. Sums of fractions that are the same place are rounded to the
+// same one: fractions of powers of two are on the grid, and those of 3, 5 and 7 are never halfway between two.
+const grid = 1 << 20
+
+// onGrid rounds a place, in quarters.
+func onGrid(quarters float64) float64 { return math.Round(quarters*grid) / grid }
 
 // newCourse follows the signs of a staff, whose places count from the first instant.
 func newCourse(signs []staffSign) *dynamicsCourse {
 	c := &dynamicsCourse{}
 	var begin *staffSign
+	dashes := map[string]float64{} // by number: where the line began
 	for i := range signs {
 		s := &signs[i]
 		begins, _ := s.change()
-		if begin != nil && s.at > begin.at && (s.mark || begins || s.wedge == "stop" && begin.wedge != "") {
+		if s.dashes == "start" {
+			dashes[s.number] = s.at
+		}
+		from, dashed := dashes[s.number]
+		if begin != nil && s.at > begin.at && (s.mark || begins || s.wedge == "stop" && begin.wedge != "" ||
+			s.dashes == "stop" && dashed && begin.wedge == "" && math.Abs(from-begin.at) <= reachQuarters) {
 			c.change(begin, s.at, signs[i:])
 			begin = nil
 		}
-		switch {
-		case s.mark:
+		if s.mark {
 			if !c.marked {
 				c.marked, c.markedAt = true, s.at
 			}
 			c.add(loudRamp{s.at, s.at, s.db, s.db})
-		case begins:
+		}
+		if begins { // also of "f, dim."
 			begin = s
 		}
 	}
@@ -110,10 +117,10 @@ func (c *dynamicsCourse) at(place float64) float64 {
 		return 0
 	}
 	r := c.ramps[i-1]
-	if place >= r.to {
+	if place >= r.to-tiny {
 		return r.toDB
 	}
-	return r.fromDB + (r.toDB-r.fromDB)*(place-r.from)/(r.to-r.from)
+	return r.fromDB + (r.toDB-r.fromDB)*max(place-r.from, 0)/(r.to-r.from)
 }
 
 // ordered sorts signs by place; those of one place stay as they are written.

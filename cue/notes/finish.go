@@ -3,7 +3,6 @@ package notes
 import (
 	"cmp"
 	"fmt"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -21,10 +20,14 @@ type PlayedOrder struct {
 	Starts   []float64
 	Order    []int
 	PlayedAt []float64
+	Lengths  []float64 // of those that are written
 }
 
 // Finish returns the parts as played. Its error is of the file as a whole.
 func (x *PartReader) Finish(c PlayedOrder) ([]clock.MusicPart, error) {
+	if err := x.repeatMeasures(c); err != nil {
+		return nil, err
+	}
 	played := make([]int, len(c.Starts)) // by measure: how often
 	for _, bar := range c.Order {
 		played[bar]++
@@ -84,7 +87,7 @@ func apart(list []clock.MusicPart) {
 func (s *staff) finish(c PlayedOrder) []clock.PlayedNote {
 	s.divide()
 	for i := range s.signs {
-		s.signs[i].at += c.Starts[s.signs[i].bar]
+		s.signs[i].at = onGrid(s.signs[i].at + c.Starts[s.signs[i].bar])
 	}
 	ordered(s.signs)
 	dynamics := newCourse(s.signs)
@@ -94,7 +97,7 @@ func (s *staff) finish(c PlayedOrder) []clock.PlayedNote {
 	})
 	s.solos(c.Starts)
 	for _, n := range s.notes {
-		at := n.From + c.Starts[n.bar]
+		at := onGrid(n.From + c.Starts[n.bar])
 		n.DynamicsDB = dynamics.at(at)
 		n.Marked = dynamics.marked && at > dynamics.markedAt-tiny
 		if !n.rest {
@@ -161,34 +164,17 @@ func tie(sounding []written) []clock.PlayedNote {
 	return list
 }
 
-// The words that say who of a part plays, as whole phrases: "(Fl. solo)" and "2nd time only" are about something else.
-var (
-	soloWords = regexp.MustCompile(`(?i)^(?:(?:(?:\w+ )?mute|muted|open|con sord(?:ino|\.)|senza sord(?:ino|\.)), )?` +
-		`[(\[]?(solo|soli)[)\].!]*(,.*)?$`)
-	tuttiWords = regexp.MustCompile(`(?i)\b(tutti|unis|unison|all|a ?2|end (of )?sol[oi])\b`)
-	deskWords  = regexp.MustCompile(`(?i)^[(\[]?([1-9])(?:\.|st|nd|rd|th)(?: player)?,?( \(?solo\)?)?[)\].!]*$`)
-	maybeWords = regexp.MustCompile(`(?i)\bsol[oi]\b|^[(\[]?[1-9](\.|st\b|nd\b|rd\b|th\b)`)
-)
-
-// UnclearPlayers reports whether words may say who of a part plays, but in no phrase that is read.
-func UnclearPlayers(words string) bool {
-	return maybeWords.MatchString(words) && !soloWords.MatchString(words) && !tuttiWords.MatchString(words) &&
-		!deskWords.MatchString(words)
-}
-
 // solos follows the words of a staff: solo is the first player of the part, soli all of them, "2." the second alone, up
 // to the next such words. Starts are where the measures begin; the notes and signs are in order.
 func (s *staff) solos(starts []float64) {
 	solo, called, desk, next := false, false, 0, 0
 	for i := range s.notes {
 		n := &s.notes[i]
-		for ; next < len(s.signs) && s.signs[next].at <= n.From+starts[n.bar]+tiny; next++ {
+		for ; next < len(s.signs) && s.signs[next].at <= onGrid(n.From+starts[n.bar])+tiny; next++ {
 			words := s.signs[next].words
 			m := deskWords.FindStringSubmatch(words)
 			switch {
 			case words == "":
-			case tuttiWords.MatchString(words):
-				solo, called, desk = false, false, 0
 			case m != nil:
 				desk, _ = strconv.Atoi(m[1])
 				solo, called = m[2] != "", m[2] != ""
@@ -197,6 +183,8 @@ func (s *staff) solos(starts []float64) {
 				if strings.EqualFold(soloWords.FindStringSubmatch(words)[1], "solo") {
 					desk = 1
 				}
+			case tuttiWords.MatchString(words):
+				solo, called, desk = false, false, 0
 			}
 		}
 		if !n.rest {

@@ -31,6 +31,7 @@ type partNotes struct {
 	name   string
 	staves []*staff
 	wide   []staffSign // for every staff, also for those that come later
+	styles []style
 }
 
 // staff is one staff of a part.
@@ -52,14 +53,16 @@ type written struct {
 	tieStop  bool
 }
 
-// staffSign is what is written at a place: a dynamic mark, the begin or end of a hairpin, or words.
+// staffSign is what is written at a place: a dynamic mark, the begin or end of a hairpin or of dashes, or words.
 type staffSign struct {
-	bar   int
-	at    float64
-	db    float64
-	mark  bool
-	wedge string // its type
-	words string
+	bar    int
+	at     float64
+	db     float64
+	mark   bool
+	wedge  string // its type
+	dashes string // their type
+	number string // of the dashes
+	words  string
 }
 
 // List reads an entry of the part-list.
@@ -96,8 +99,12 @@ func (x *PartReader) staff(number string) *staff {
 	return p.staves[n-1]
 }
 
-// Attributes reads how far what sounds is from what is written, of one staff or of all.
-func (x *PartReader) Attributes(e *Element) {
+// Attributes reads how far what sounds is from what is written, of one staff or of all, and which measures are drawn as
+// repeats of others or with slashes.
+func (x *PartReader) Attributes(e *Element, bar int, at float64) error {
+	if err := x.measureStyles(e, bar, at); err != nil {
+		return err
+	}
 	for _, k := range e.All("transpose") {
 		chromatic, _ := strconv.ParseFloat(k.Say("chromatic"), 64)
 		octaves, _ := strconv.ParseFloat(k.Say("octave-change"), 64)
@@ -113,12 +120,20 @@ func (x *PartReader) Attributes(e *Element) {
 			}
 		}
 	}
+	return nil
+}
+
+// CueSized reports whether a note is drawn as a cue note, but does not say that it is one.
+func CueSized(e *Element) bool {
+	k := e.Kid("type")
+	return e.Kid("cue") == nil && e.Kid("rest") == nil && k != nil &&
+		(k.Attr("size") == "cue" || k.Attr("size") == "grace-cue")
 }
 
 // Note reads a note or a rest of a measure, from one place to another. Cue notes are not played, and grace notes take
 // no time of their own.
 func (x *PartReader) Note(e *Element, bar int, from, to float64) error {
-	if e.Kid("cue") != nil || e.Kid("grace") != nil {
+	if e.Kid("cue") != nil || e.Kid("grace") != nil || CueSized(e) {
 		return nil
 	}
 	if x.notes++; x.notes > mostNotes {
@@ -205,7 +220,7 @@ func (s *staff) notate(e *Element, n *written) {
 // mark adds the dynamic mark of an element, if it is one that lasts.
 func (s *staff) mark(e *Element, bar int, at float64) {
 	for _, k := range e.Kids {
-		if db, ok := lastingDB(k.Name); ok {
+		if db, ok := LevelOf(k); ok {
 			s.signs = append(s.signs, staffSign{bar: bar, at: at, db: db, mark: true})
 		}
 	}
@@ -220,6 +235,13 @@ func (x *PartReader) Direction(e *Element, bar int, at float64) error {
 		staves = append([]*staff{all}, p.staves...)
 		defer func() { p.wide = append(p.wide, all.signs...) }()
 	}
+	if text := Words(e); text != "" {
+		sign := staffSign{bar: bar, at: at, words: text}
+		sign.db, sign.mark = levelWords(text)
+		for _, s := range staves {
+			s.signs = append(s.signs, sign)
+		}
+	}
 	for _, t := range e.All("direction-type") {
 		for _, k := range t.Kids {
 			if x.notes += len(staves); x.notes > mostNotes {
@@ -231,8 +253,9 @@ func (x *PartReader) Direction(e *Element, bar int, at float64) error {
 					s.mark(k, bar, at)
 				case "wedge":
 					s.signs = append(s.signs, staffSign{bar: bar, at: at, wedge: k.Attr("type")})
-				case "words":
-					s.signs = append(s.signs, staffSign{bar: bar, at: at, words: strings.TrimSpace(k.Text)})
+				case "dashes":
+					s.signs = append(s.signs,
+						staffSign{bar: bar, at: at, dashes: k.Attr("type"), number: k.Attr("number")})
 				}
 			}
 		}

@@ -30,6 +30,26 @@ func unclearTimes(most int) *source.Fault {
 		Do: "fix the number in your notation program, or " + writeOut}
 }
 
+func unclearTimed() *source.Fault {
+	return &source.Fault{What: "this is for some times of a repeat only (time-only), which Backfield does not follow " +
+		"here", Do: writeOut}
+}
+
+func timesAndEndings(times, played int) *source.Fault {
+	return &source.Fault{What: fmt.Sprintf("this repeat says that it is played %d times, but its endings are for %d",
+		times, played), Do: "fix the number or the brackets in the music, or " + writeOut}
+}
+
+func signTwice() *source.Fault {
+	return &source.Fault{What: "this is the second segno or coda of the same name, so a jump could lead to either",
+		Do: "keep one in your notation program, or " + writeOut}
+}
+
+func neverReached(sign string) *source.Fault {
+	return &source.Fault{What: fmt.Sprintf("the jump leads past this %q, so it is never taken", sign),
+		Do: "move it behind the segno in your notation program, or " + writeOut}
+}
+
 func repeatAfterJump() *source.Fault {
 	return &source.Fault{What: "this repeat is also played after the jump, which Backfield does not follow",
 		Do: writeOut}

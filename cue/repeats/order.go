@@ -3,6 +3,7 @@ package repeats
 import (
 	"maps"
 	"slices"
+	"strings"
 
 	"backfield/layout/source"
 )
@@ -38,6 +39,11 @@ func (s *JumpSigns) unclear(bars int) (at source.Span, fault *source.Fault) {
 	for _, bar := range slices.Sorted(maps.Keys(s.badTimes)) {
 		return s.badTimes[bar], unclearTimes(mostTimes)
 	}
+	for _, x := range s.timed {
+		if len(x.times) == 0 {
+			return x.at, unclearTimed()
+		}
+	}
 	if at, fault = s.unplayed(); fault != nil {
 		return at, fault
 	}
@@ -63,6 +69,12 @@ func (s *JumpSigns) unclear(bars int) (at source.Span, fault *source.Fault) {
 func (s *JumpSigns) unclearJump(j jump) (at source.Span, fault *source.Fault) {
 	_, known := s.segnos[j.segno]
 	leaves := slices.Sorted(maps.Keys(s.toCoda))
+	for _, name := range slices.Sorted(maps.Keys(s.twice)) {
+		if coda := strings.HasPrefix(name, "coda "); coda && len(leaves) > 0 ||
+			!coda && !j.capo && (!known || name == "segno "+j.segno) {
+			return s.twice[name], signTwice()
+		}
+	}
 	switch {
 	case !j.capo && !known && len(s.segnos) != 1:
 		return j.at, noSegno()
@@ -78,6 +90,11 @@ func (s *JumpSigns) unclearJump(j jump) (at source.Span, fault *source.Fault) {
 func (s *JumpSigns) brackets(bars int) (list []endingBracket, at source.Span, fault *source.Fault) {
 	begins := slices.Sorted(maps.Keys(s.begun))
 	group := 0
+	defer func() {
+		if fault == nil {
+			at, fault = s.timesOfEndings(list)
+		}
+	}()
 	for i, first := range begins {
 		e := s.begun[first]
 		b := endingBracket{first: first, last: first, numbers: e.numbers}
@@ -110,6 +127,22 @@ func (s *JumpSigns) brackets(bars int) (list []endingBracket, at source.Span, fa
 	return list, at, nil
 }
 
+// timesOfEndings holds the number of times at a repeat against its endings. Twice is what files say by default.
+func (s *JumpSigns) timesOfEndings(list []endingBracket) (at source.Span, fault *source.Fault) {
+	for _, b := range list {
+		played := b.top
+		if b.alone {
+			played++
+		}
+		_, inside := s.forward[b.first]
+		if back := s.backward[b.last]; back.said && back.times > 2 && !inside && back.times != played &&
+			back.times != len(b.numbers) {
+			return back.at, timesAndEndings(back.times, played)
+		}
+	}
+	return at, nil
+}
+
 func (s *JumpSigns) leadsBack(bar int) bool {
 	_, back := s.backward[bar]
 	return back
@@ -126,15 +159,19 @@ type playWalk struct {
 	time    int  // how often its measures are being played, from 1
 	open    bool // it began with a sign, and none has led back yet
 	jumped  bool
-	through bool // after a jump no repeat is taken, and of the endings the last
+	through bool        // after a jump no repeat is taken, and of the endings the last
+	left    bool        // it has left for the coda
+	stopped bool        // it has ended at a fine
+	plays   []int       // by measure: how often it has been played
+	taken   map[int]int // by measure: at which time its jump, coda or fine was taken
 }
 
 // all walks to the end. After that every measure has been played, or something is wrong with the signs.
 func (w *playWalk) all() (order []int, at source.Span, fault *source.Fault) {
-	w.time = 1
+	w.time, w.plays, w.taken = 1, make([]int, w.bars), map[int]int{}
 	for i := 0; i < w.bars; {
 		b := w.bracket(i)
-		if b != nil && b.first == i && !w.plays(b) {
+		if b != nil && b.first == i && !w.hasTurn(b) {
 			i = b.last + 1
 			continue
 		}
@@ -147,6 +184,7 @@ func (w *playWalk) all() (order []int, at source.Span, fault *source.Fault) {
 			}
 			w.from, w.time, w.open = i, 1, !w.through
 		}
+		w.plays[i]++
 		if w.order = append(w.order, i); len(w.order) > w.most {
 			return nil, w.cause(), tooOften(w.most)
 		}
@@ -161,7 +199,31 @@ func (w *playWalk) all() (order []int, at source.Span, fault *source.Fault) {
 			return nil, w.cause(), neverPlayed(i)
 		}
 	}
+	if at, fault = w.missed(); fault != nil {
+		return nil, at, fault
+	}
 	return w.order, at, nil
+}
+
+// missed finds a sign that the walk never came to where it counts: a coda or fine before the place that the jump leads
+// to, or one that is for another time.
+func (w *playWalk) missed() (at source.Span, fault *source.Fault) {
+	for _, bar := range slices.Sorted(maps.Keys(w.toCoda)) {
+		if w.jumped && !w.left {
+			return w.toCoda[bar], neverReached("to coda")
+		}
+	}
+	for _, bar := range slices.Sorted(maps.Keys(w.fine)) {
+		if w.jumped && !w.left && !w.stopped {
+			return w.fine[bar], neverReached("fine")
+		}
+	}
+	for _, x := range w.timed {
+		if w.taken[x.bar] != x.times[0] {
+			return x.at, unclearTimed()
+		}
+	}
+	return at, nil
 }
 
 // bracket is the ending over a measure, or nil.
@@ -173,8 +235,8 @@ func (w *playWalk) bracket(bar int) *endingBracket {
 	return &w.brackets[i]
 }
 
-// plays reports whether an ending is for this time. One with which a repeat of its own begins is played.
-func (w *playWalk) plays(b *endingBracket) bool {
+// hasTurn reports whether an ending is for this time. One with which a repeat of its own begins is played.
+func (w *playWalk) hasTurn(b *endingBracket) bool {
 	if w.through {
 		return b.final && !(b.alone && w.leadsBack(b.last))
 	}
@@ -202,15 +264,20 @@ func (w *playWalk) after(i int, b *endingBracket) (next int, done bool) {
 		}
 	}
 	if j, jumps := w.jumps[i]; jumps && !w.jumped {
+		w.taken[i] = w.plays[i]
 		w.jumped, w.through, w.from, w.time, w.open = true, true, w.target(j), 1, false
 		return w.from, false
 	}
 	if _, leaves := w.toCoda[i]; leaves && w.through {
 		coda := slices.Collect(maps.Values(w.codas))[0]
-		w.through, w.from, w.time = false, coda, 1
+		w.through, w.left, w.from, w.time = false, true, coda, 1
+		w.taken[i] = w.plays[i]
 		return coda, false
 	}
-	return i + 1, w.through && w.fine[i]
+	if _, ends := w.fine[i]; ends && w.through {
+		w.stopped, w.taken[i] = true, w.plays[i]
+	}
+	return i + 1, w.stopped
 }
 
 // target is where a jump leads.

@@ -13,7 +13,7 @@ import (
 
 // read puts signs into measures: "|:" and ":|" repeat, ":|3" plays three times in all, "[1,2" begins an ending and "]"
 // ends it, DC, DS, TOCODA, FINE, SEGNO and CODA are played, "words=D.C._al_Fine"
-// are written, and "sign" is a coda sign that is drawn.
+// are written, "FINE@2" is for the second time only, and "sign" is a coda sign that is drawn.
 func read(measures string) (s JumpSigns, bars int) {
 	element := func(name string, attrs ...string) *notes.Element {
 		e := &notes.Element{Name: name}
@@ -44,14 +44,15 @@ func read(measures string) (s JumpSigns, bars int) {
 			case sign == "sign":
 				s.Coda(source.Span{}, bar)
 			default:
+				sign, times, _ := strings.Cut(sign, "@")
 				name, value, named := strings.Cut(sign, "=")
 				if !named {
 					value = "yes"
 				}
 				s.Sound(element("sound", map[string]string{"DC": "dacapo", "DS": "dalsegno", "TOCODA": "tocoda",
-					"FINE": "fine", "SEGNO": "segno", "CODA": "coda"}[name], value), bar, 0)
+					"FINE": "fine", "SEGNO": "segno", "CODA": "coda"}[name], value, "time-only", times), bar, 0)
 			}
-			s.Barline(barline, bar)
+			s.Barline(barline, bar, 0)
 		}
 	}
 	return s, len(list)
@@ -78,7 +79,13 @@ func TestOrder(t *testing.T) {
 		"/FINE//DC":                   "1 2 3 4 1 2",
 		"/SEGNO//DS":                  "1 2 3 4 2 3 4",
 		"/SEGNO/FINE/DS":              "1 2 3 4 2 3",
-		"/SEGNO=a/FINE/SEGNO=b/DS=b":  "1 2 3 4 5 4 5",
+		"/SEGNO=a//SEGNO=b/DS=b":      "1 2 3 4 5 4 5",
+		"|:/[1,2 ] :|2/[3 ]/":         "1 2 1 2 1 3 4", // twice is what files say by default
+		"|:/[1,2 ] :|3/[3 ]/":         "1 2 1 2 1 3 4",
+		"/TOCODA@2//DC/CODA":          "1 2 3 4 1 2 5",
+		"|:/:|/FINE@2/DC":             "1 2 1 2 3 4 1 2 3",
+		"|:/:| DC@2":                  "1 2 1 2 1 2",
+		"SEGNO=a/SEGNO=a//DC":         "1 2 3 4 1 2 3 4", // no jump leads to it
 		"/SEGNO/TOCODA//DS/CODA/":     "1 2 3 4 5 2 3 6 7",
 		"TOCODA//DC/CODA :|/":         "1 2 3 1 4 4 5",
 		"|:/:|/FINE/DC":               "1 2 1 2 3 4 1 2 3", // after the jump no repeat is taken
@@ -106,31 +113,40 @@ func TestOrder(t *testing.T) {
 
 func TestRefused(t *testing.T) {
 	for measures, want := range map[string]string{
-		"/words=D.S._al_Coda/":     "these words send the players elsewhere, but the file does not play it",
-		"words=fine/DC":            "these words send the players elsewhere",
-		"/DC/":                     "this jump is not at the end, and the file plays no fine",
-		"/|:|/":                    "this repeat is inside a measure",
-		"/DS":                      "this leads back to a segno that the file does not have",
-		"SEGNO=a/SEGNO=b/DS=c":     "this leads back to a segno",
-		"/DC/DC":                   "this is the second jump of its kind",
-		"TOCODA/TOCODA/DC/CODA":    "this is the second jump of its kind",
-		"TOCODA/DC/":               "this leads to a coda, and the file does not have exactly one",
-		"TOCODA/CODA":              "no da capo or dal segno comes after it",
-		"|:/[1 ] :|/[3 ]":          "its numbers do not count up from 1",
-		"|:/[1":                    "this ending has no end",
-		"|:/[x ] :|/":              "this ending has no end, or its numbers",
-		"|:/[1 ]/[2 ]":             "nothing leads back before this ending",
-		"|:/|:/:|/:|":              "this repeat begins before the one before it has ended",
-		"words=Play_4_times/:|3/":  "these words send the players elsewhere",
-		"words=D.C. DS SEGNO":      "these words send the players elsewhere",
-		"/words=D.C._al_Fine DC":   "these words send the players elsewhere",
-		"sign//sign":               "this coda sign is only drawn",
-		"/sign/DC":                 "this coda sign is only drawn",
-		":|0/":                     "how often this repeat is played",
-		":|two/":                   "how often this repeat is played",
-		":|150/":                   "how often this repeat is played",
-		"FINE/DC/":                 "measure 3 of the file, counted from 1, is never played",
-		"|: :|99/|: :|99/|: :|99/": "more than 200 measures",
+		"/words=D.S._al_Coda/":       "these words send the players elsewhere, but the file does not play it",
+		"words=fine/DC":              "these words send the players elsewhere",
+		"/DC/":                       "this jump is not at the end, and the file plays no fine",
+		"/|:|/":                      "this repeat is inside a measure",
+		"/DS":                        "this leads back to a segno that the file does not have",
+		"SEGNO=a/SEGNO=b/DS=c":       "this leads back to a segno",
+		"/DC/DC":                     "this is the second jump of its kind",
+		"TOCODA/TOCODA/DC/CODA":      "this is the second jump of its kind",
+		"TOCODA/DC/":                 "this leads to a coda, and the file does not have exactly one",
+		"TOCODA/CODA":                "no da capo or dal segno comes after it",
+		"|:/[1 ] :|/[3 ]":            "its numbers do not count up from 1",
+		"|:/[1":                      "this ending has no end",
+		"|:/[x ] :|/":                "this ending has no end, or its numbers",
+		"|:/[1 ]/[2 ]":               "nothing leads back before this ending",
+		"|:/|:/:|/:|":                "this repeat begins before the one before it has ended",
+		"words=Play_4_times/:|3/":    "these words send the players elsewhere",
+		"words=D.C. DS SEGNO":        "these words send the players elsewhere",
+		"/words=D.C._al_Fine DC":     "these words send the players elsewhere",
+		"sign//sign":                 "this coda sign is only drawn",
+		"/sign/DC":                   "this coda sign is only drawn",
+		"/SEGNO=a/FINE/SEGNO=b/DS=b": `leads past this "fine"`,
+		"/TOCODA/SEGNO/DS/CODA":      `leads past this "to coda"`,
+		"SEGNO=a//SEGNO=a/DS=a":      "this is the second segno or coda of the same name",
+		"TOCODA=a//DC/CODA=a/CODA=a": "this is the second segno or coda of the same name",
+		"|:/[1 ] :|3/[2 ]":           "this repeat says that it is played 3 times, but its endings are for 2",
+		"|:/FINE@2 :|/":              "for some times of a repeat only",
+		"|:/DC@1 :|":                 "for some times of a repeat only",
+		"/FINE@1/DC":                 "for some times of a repeat only",
+		"|:/SEGNO@2 :|":              "for some times of a repeat only",
+		":|0/":                       "how often this repeat is played",
+		":|two/":                     "how often this repeat is played",
+		":|150/":                     "how often this repeat is played",
+		"FINE/DC/":                   "measure 3 of the file, counted from 1, is never played",
+		"|: :|99/|: :|99/|: :|99/":   "more than 200 measures",
 	} {
 		s, bars := read(measures)
 		if _, _, fault := s.Order(bars, 200); fault == nil || !strings.Contains(fault.What, want) {
@@ -144,7 +160,7 @@ func TestJumpWords(t *testing.T) {
 	for _, text := range []string{"D.C. al Fine", "D.C al Fine", "D.C", "DC", "DS", "D.S", "D. C. al Fine", "D.S al Coda",
 		"(D.C.)", "Go to Coda", "To Coda", "al Coda", "To ⊕", "2nd time to Coda", "Fine.", "FINE", "Play 4 times", "4x",
 		"Repeat 3x", "X4", "Dal segno", "Da Capo al Fine", "(Repeat)", "Repeat ad lib.", "open repeat", "D.S. al Coda",
-		"Play four times"} {
+		"Play four times", "3 volte", "tre volte", "3 mal"} {
 		s := JumpSigns{}
 		s.Words(text, source.Span{}, 0)
 		if _, _, fault := s.Order(2, 10); fault == nil {
@@ -159,11 +175,51 @@ func TestJumpWords(t *testing.T) {
 		}
 	}
 	for text, want := range map[string]bool{"2nd time only": true, "2x only": true, "play 2nd time only": true,
-		"tacet 1st x": true, "1st time only": true, "(last time)": true, "2nd valve": false, "1st Tpt": false,
+		"tacet 1st x": true, "Tacet 1x": true, "1x tacet": true, "Play on repeat": true, "on repeat only": true,
+		"2a volta": true, "nur 2. Mal": true, "2. x": true, "prima volta tacet": true, "2e fois": true,
+		"Play 4x": false, "repeat": false, "Repeat 3x": false, "3 volte": false, "1st time only": true, "(last time)": true, "2nd valve": false, "1st Tpt": false,
 		"next time": false} {
 		if OnlySometimes(text) != want {
 			t.Errorf("%q: %v", text, !want)
 		}
+	}
+	for text, want := range map[string]bool{"Vamp": true, "vamp till cue": true, "Repeat ad lib.": true,
+		"open repeat": true, "on cue": true, "ad lib.": false, "solo ad lib.": false, "open": false, "Play 4x": false} {
+		if Open(text) != want {
+			t.Errorf("%q: open %v", text, !want)
+		}
+	}
+	s := JumpSigns{} // it is about one time, and no jump
+	s.Words("Tacet 1x", source.Span{}, 0)
+	if _, _, fault := s.Order(2, 10); fault != nil {
+		t.Error(fault)
+	}
+}
+
+// A repeat is at the beginning or the end of a measure, whatever its barline says.
+func TestRepeatInside(t *testing.T) {
+	for _, x := range []struct {
+		direction, location string
+		filled, all         float64
+		want                bool
+	}{{"forward", "left", 0, 4, false}, {"forward", "left", 2, 4, true}, {"backward", "right", 2, 4, true},
+		{"backward", "right", 4, 4, false}, {"backward", "right", 0, 0, false}, {"backward", "", 4, 4, false},
+		{"backward", "left", 0, 4, true}} {
+		s := JumpSigns{}
+		s.Barline(&notes.Element{Attrs: []xml.Attr{{Name: xml.Name{Local: "location"}, Value: x.location}},
+			Kids: []*notes.Element{{Name: "repeat",
+				Attrs: []xml.Attr{{Name: xml.Name{Local: "direction"}, Value: x.direction}}}}}, 0, x.filled)
+		s.EndMeasure(0, x.all)
+		if _, _, fault := s.Order(1, 10); (fault != nil) != x.want {
+			t.Errorf("%v: %v", x, fault)
+		}
+	}
+	tempo := &notes.Element{Attrs: []xml.Attr{{Name: xml.Name{Local: "tempo"}, Value: "60"},
+		{Name: xml.Name{Local: "time-only"}, Value: "2"}}}
+	s := JumpSigns{}
+	s.Sound(tempo, 0, 2)
+	if _, _, fault := s.Order(1, 10); fault == nil || !strings.Contains(fault.What, "time-only") {
+		t.Errorf("tempo of one time: %v", fault)
 	}
 }
 
@@ -199,11 +255,11 @@ func TestBarlines(t *testing.T) {
 		signs func(s *JumpSigns)
 		want  string
 	}{
-		"after a jump": {func(s *JumpSigns) { s.Barline(again, 0); s.Sound(sound("dacapo"), 1, 4) }, "after the jump"},
-		"no jump":      {func(s *JumpSigns) { s.Barline(again, 0) }, "[0 0 1]"},
-		"segno right":  {func(s *JumpSigns) { s.Barline(barline("segno", "a", "right"), 0); s.Sound(sound("dalsegno"), 1, 4) }, "[0 1 1]"},
-		"segno left":   {func(s *JumpSigns) { s.Barline(barline("segno", "a", "left"), 0); s.Sound(sound("dalsegno"), 1, 4) }, "[0 1 0 1]"},
-		"dal segno":    {func(s *JumpSigns) { s.Barline(barline("dalsegno", "a", "right"), 1) }, "these words"},
+		"after a jump": {func(s *JumpSigns) { s.Barline(again, 0, 0); s.Sound(sound("dacapo"), 1, 4) }, "after the jump"},
+		"no jump":      {func(s *JumpSigns) { s.Barline(again, 0, 0) }, "[0 0 1]"},
+		"segno right":  {func(s *JumpSigns) { s.Barline(barline("segno", "a", "right"), 0, 0); s.Sound(sound("dalsegno"), 1, 4) }, "[0 1 1]"},
+		"segno left":   {func(s *JumpSigns) { s.Barline(barline("segno", "a", "left"), 0, 0); s.Sound(sound("dalsegno"), 1, 4) }, "[0 1 0 1]"},
+		"dal segno":    {func(s *JumpSigns) { s.Barline(barline("dalsegno", "a", "right"), 1, 0) }, "these words"},
 	} {
 		s := JumpSigns{}
 		x.signs(&s)

@@ -32,12 +32,20 @@ var (
 	alFineWords = regexp.MustCompile(`\bal? fine\b`)
 	fineWords   = regexp.MustCompile(`^(al )?fine$`)
 	repeatWords = regexp.MustCompile(`^repeat\b|^(open|vamp)\b.*\brepeat\b`)
-	timesWords  = regexp.MustCompile(`\b([0-9]+|two|three|four|five|six|seven|eight) ?(x|times)\b|\bx ?([0-9]+)\b`)
-	onlyTimes   = regexp.MustCompile(`\b([0-9]+(st|nd|rd|th)|first|second|third|fourth|last) ?(time|x)\b` +
-		`|\b([0-9]+x|x[0-9]+) only\b|\bonly [0-9]+x\b`)
+	timesWords  = regexp.MustCompile(`\b([0-9]+|two|three|four|five|six|seven|eight|due|tre|quattro) ?` +
+		`(x|times|volte|fois|mal)\b|\bx ?([0-9]+)\b`)
+	onlyTimes = regexp.MustCompile(`\b([0-9]+(st|nd|rd|th)|first|second|third|fourth|last) ?(time|x)\b` +
+		`|\b([0-9]+x|x[0-9]+) only\b|\bonly ([0-9]+x|x[0-9]+)\b` +
+		`|\btacet\b.*\b([0-9]+ ?x|x ?[0-9]+)\b|\b([0-9]+ ?x|x ?[0-9]+)\b.*\b(tacet|play)\b` +
+		`|\b[0-9]+\. ?(x|mal|time)\b|\b[0-9]+ ?(re|ère|er|e|ème|eme) fois\b` +
+		`|\b([0-9]+ ?(a|ma|da|ta)|[0-9]+ ?ª|prima|seconda|terza|ultima) volta\b` +
+		`|\b(on|in|at) (the |first |last )?repeats?\b|\brepeats? only\b|\b(no|not on|tacet on) repeats?\b`)
+	openTimes = regexp.MustCompile(`\bvamps?\b|\brepeat\b.*\b(ad lib|ad libitum|until|till|open)\b|\bopen repeat\b` +
+		`|\b(until|till|til|wait for) (the )?cue\b|\bon cue\b|\bsafety\b`)
 )
 
-var numberWords = []string{"two", "three", "four", "five", "six", "seven", "eight"} // from 2
+var numberWords = map[string]int{"two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8,
+	"due": 2, "tre": 3, "quattro": 4}
 
 // plainWords are words in lower case, with single spaces, and without marks around them.
 func plainWords(text string) string {
@@ -48,6 +56,9 @@ func plainWords(text string) string {
 
 // OnlySometimes reports whether words say that something is for one time of a repeat, such as "2nd time only".
 func OnlySometimes(text string) bool { return onlyTimes.MatchString(plainWords(text)) }
+
+// Open reports whether words leave open how often something is played, such as "vamp".
+func Open(text string) bool { return openTimes.MatchString(plainWords(text)) }
 
 // Words reads the words of one direction, all of them together: what sends the players elsewhere has to be there for
 // playback too.
@@ -60,8 +71,8 @@ func (s *JumpSigns) Words(text string, at source.Span, bar int) {
 		repeat: repeatWords.MatchString(words)}
 	if m := timesWords.FindStringSubmatch(words); m != nil && !onlyTimes.MatchString(words) {
 		x.least, _ = strconv.Atoi(m[1] + m[3])
-		if i := slices.Index(numberWords, m[1]); i >= 0 {
-			x.least = i + 2
+		if n, named := numberWords[m[1]]; named {
+			x.least = n
 		}
 		if x.most = x.least; x.repeat { // "Repeat 3x": played three times, or once and three times again
 			x.most++
@@ -114,12 +125,13 @@ func (s *JumpSigns) unplayed() (at source.Span, fault *source.Fault) {
 func (s *JumpSigns) plays(x sent, bar int) bool {
 	j, jumps := s.jumps[bar]
 	_, leaves := s.toCoda[bar]
+	_, ends := s.fine[bar]
 	switch {
 	case (x.capo || x.segno || x.alCoda || x.alFine && !x.fine) && !jumps,
 		x.capo && !x.segno && !j.capo, x.segno && !x.capo && j.capo,
 		x.alCoda && len(s.toCoda) == 0, x.alFine && len(s.fine) == 0,
 		x.toCoda && !x.alCoda && !leaves,
-		x.fine && !s.fine[bar] && !(x.alFine && jumps):
+		x.fine && !ends && !(x.alFine && jumps):
 		return false
 	}
 	if x.most == 0 {
