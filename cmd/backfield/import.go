@@ -132,7 +132,7 @@ func (m *importing) layout(talk io.Writer, path string, in *drill.Sheets, ground
 			m.sets, in.Together = path, false
 		}
 	}
-	in.Columns = &columns
+	in.Columns, in.Guessed = &columns, m.guess
 	return importer.Settle(talk, in, m.columns, m.guess)
 }
 

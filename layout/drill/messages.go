@@ -2,6 +2,7 @@ package drill
 
 import (
 	"fmt"
+	"strings"
 
 	"backfield/layout/field"
 	"backfield/layout/source"
@@ -163,6 +164,28 @@ func noCounts(at source.Span, set string) source.Problem {
 	return source.ErrorAt("bad-counts", at,
 		fmt.Sprintf("set %s has 0 counts", set),
 		"only a movement's first set may have 0; write its counts, hold included")
+}
+
+func growingCounts(sets []Set, guessed bool) source.Problem {
+	var first []string
+	for _, s := range sets[:fewGrowing] {
+		first = append(first, fmt.Sprint(s.Counts))
+	}
+	x := source.WarningAt("bad-counts", sets[1].CountsAt,
+		fmt.Sprintf("the counts grow from set to set (%s ...), as the counts since the start of a movement do",
+			strings.Join(first, ", ")),
+		`say what they are: counts_are = "total" in [drill.columns], or counts_are = "each" if they are the counts into `+
+			"each set")
+	if guessed {
+		x.Severity = source.Error
+	}
+	return x
+}
+
+func totalFalls(at source.Span, set string, total, before int) source.Problem {
+	return source.ErrorAt("bad-counts", at,
+		fmt.Sprintf("the counts of set %s are %d after %d, but they are a total, which grows", set, total, before),
+		`fix them; if they are the counts into each set: counts_are = "each" in [drill.columns]`)
 }
 
 func emptyCell(at source.Span, column string) source.Problem {

@@ -30,6 +30,7 @@ type Sheets struct {
 	Sets, Dots *source.File
 	Columns    *rows.Columns // nil where the sheets have Backfield's own layout
 	Together   bool          // the sheet of dots has the sets too
+	Guessed    bool          // the columns are a guess: what may be meant in two ways is an error
 
 	Words table.Map[table.Text] // of the staff in the dots, and what they stand for
 }
@@ -119,7 +120,9 @@ func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 	case in.Together && whole:
 		sets := in.Columns.SetRows(list, p)
 		d.PartialSets = sets == nil
-		d.readSets(slices.Values(sets), in.Columns.HoldAfter.V, p)
+		c := in.Columns
+		d.readSets(slices.Values(sets), setReader{holdAfter: c.HoldAfter.V, total: c.CountsAre.Total(),
+			asks: !c.CountsAre.Set, guessed: in.Guessed}, p)
 	case in.Together:
 		d.PartialSets = true
 	case list != nil:

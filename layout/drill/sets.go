@@ -18,12 +18,14 @@ func (d *Drill) readSetsSheet(in Sheets, p *source.Problems) {
 	if in.Columns == nil || in.Columns.Sets == nil {
 		rows := table.ReadCSV(in.Sets, SetColumns, p)
 		d.PartialSets = !table.Whole(in.Sets, p)
-		d.readSets(rows.All(), false, p)
+		d.readSets(rows.All(), setReader{}, p)
 		return
 	}
 	rows, whole := rows.Sets(in.Sets, in.Columns.Sets, p)
 	d.PartialSets = !whole
-	d.readSets(slices.Values(rows), in.Columns.Sets.HoldAfter.V, p)
+	c := in.Columns.Sets
+	d.readSets(slices.Values(rows), setReader{holdAfter: c.HoldAfter.V, total: c.CountsAre.Total(),
+		asks: !c.CountsAre.Set, guessed: in.Guessed}, p)
 }
 
 // setReader reads the rows of a sheet of sets, each of which begins where the one above ends.
@@ -32,14 +34,22 @@ type setReader struct {
 	holdAfter bool // the counts are those of the walk alone
 	written   int  // the movement of the row above, where that was out of order, else -1
 	skipped   bool // whether the row before is one that players walk to and that is not in the list
+
+	total   bool // the counts are those since the movement's first set
+	asks    bool // that they are not was not said
+	guessed bool // nobody has looked at the columns yet
+	begun   int  // the counts of the row above
 }
 
-// readSets reads the rows of a sheet of sets; holdAfter says that the counts are those of the walk alone.
-func (d *Drill) readSets(rows iter.Seq[table.Row], holdAfter bool, p *source.Problems) {
+// readSets reads the rows of a sheet of sets, as r says.
+func (d *Drill) readSets(rows iter.Seq[table.Row], r setReader, p *source.Problems) {
 	before := p.Errors()
-	r := setReader{drill: d, holdAfter: holdAfter, written: -1}
+	r.drill, r.written = d, -1
 	for row := range rows {
 		r.read(row, p)
+	}
+	if r.asks && p.Errors() == before && d.countsGrow() {
+		p.Add(growingCounts(d.Sets, r.guessed))
 	}
 	d.UnsureTime = d.UnsureTime || p.Errors() > before
 }
@@ -82,12 +92,34 @@ func (r *setReader) read(row table.Row, p *source.Problems) {
 	d.Sets = append(d.Sets, s)
 }
 
+// fewGrowing is how many sets may have more counts than the one before without looking like a total.
+const fewGrowing = 4
+
+// countsGrow reports whether every set of each movement has more counts than the one before, as a running total does.
+func (d *Drill) countsGrow() bool {
+	long := 0
+	for i, s := range d.Sets {
+		if i == 0 || s.Movement != d.Sets[i-1].Movement {
+			long = max(long, 1)
+			continue
+		}
+		if s.Counts <= d.Sets[i-1].Counts {
+			return false
+		}
+		long++
+	}
+	return long-(d.Movements()-1) >= fewGrowing
+}
+
 // counts reads how long a set is, and how much of that is a hold.
 func (r *setReader) counts(s *Set, row table.Row, p *source.Problems) {
 	s.Counts = whole(row, "counts", 0, mostCounts, p)
 	wrong := s.Counts < 0
 	if wrong {
 		s.Counts = 1 // reported: any number but 0 keeps the rest readable
+	}
+	if r.total && !wrong {
+		s.Counts = r.since(s, row.Cell("counts").Span, p)
 	}
 	s.Hold, _ = row.Cell("hold").Whole(0, mostCounts, "hold", p)
 	if r.holdAfter {
@@ -99,6 +131,21 @@ func (r *setReader) counts(s *Set, row table.Row, p *source.Problems) {
 		}
 		s.Hold = s.Counts
 	}
+}
+
+// since is the counts into a set whose counts are a total, which may begin again with a movement.
+func (r *setReader) since(s *Set, at source.Span, p *source.Problems) int {
+	total, before := s.Counts, r.begun
+	r.begun = total
+	n := len(r.drill.Sets)
+	switch first := n > 0 && s.Movement > r.drill.Sets[n-1].Movement; {
+	case total >= before:
+		return total - before
+	case first:
+		return total
+	}
+	p.Add(totalFalls(at, s.Label, total, before))
+	return 1
 }
 
 // order checks that movements do not go back, and counts a set that does to the movement before.
@@ -145,6 +192,9 @@ func (d *Drill) agree(t *setlist.Listing, c *rows.Columns, p *source.Problems) {
 		}
 		is := t.Of(label.Text)
 		for j, want := range []int{s.Movement, counts, s.Hold} {
+			if j == 1 && c.CountsAre.Total() {
+				continue
+			}
 			if v, ok := is[j].Whole(0, mostCounts, setlist.SetKeys[j], p); ok && v != want {
 				p.Add(listedDifferently(is[j].Span, setlist.SetKeys[j], v, s, want))
 			}

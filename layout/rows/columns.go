@@ -68,12 +68,14 @@ type dotColumns struct {
 	Y          table.Text `key:"y"`
 }
 
-// setColumns are the columns that say how long a set is; HoldAfter says that its counts are those of the walk alone.
+// setColumns are the columns that say how long a set is; HoldAfter says that its counts are those of the walk alone,
+// CountsAre that they are those from the movement's first set on.
 type setColumns struct {
 	Movement  MovementKey `key:"movement"`
 	Counts    table.Text  `key:"counts"`
 	Hold      table.Text  `key:"hold"`
 	HoldAfter table.Flag  `key:"hold_after"`
+	CountsAre countsKey   `key:"counts_are"`
 }
 
 // MovementKey is the column of the movement, or a number that holds for every set.
@@ -179,6 +181,7 @@ func (c *Columns) check(p *source.Problems) bool {
 	c.checkSets(list, p)
 	c.checkApart(p)
 	c.Fill.check(p)
+	c.CountsAre.check(p)
 	if c.Unit.Set {
 		if _, err := unit.Length.Read("1 " + c.Unit.V); err != nil {
 			p.Add(unknownUnit(c.Unit))
@@ -317,6 +320,10 @@ func given(columns any) string {
 				fmt.Fprintf(&b, "%-11s = %s\n", key, v.toml())
 			}
 		case *fillKey:
+			if v.Set {
+				fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(v.V))
+			}
+		case *countsKey:
 			if v.Set {
 				fmt.Fprintf(&b, "%-11s = %s\n", key, table.Quote(v.V))
 			}

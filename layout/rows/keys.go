@@ -83,3 +83,19 @@ func (k fillKey) check(p *source.Problems) {
 		p.Add(unknownFill(k.Text))
 	}
 }
+
+// countsKey says what a set's counts are: those of each set, or a total that grows from set to set.
+type countsKey struct{ table.Text }
+
+// Words are what it may be.
+func (countsKey) Words() []string { return []string{"each", "total"} }
+
+// Total reports whether the counts grow from set to set.
+func (k countsKey) Total() bool { return k.V == "total" }
+
+// check finds a word that it may not be.
+func (k countsKey) check(p *source.Problems) {
+	if k.Set && k.V != "each" && k.V != "total" {
+		p.Add(unknownCounts(k.Text))
+	}
+}

@@ -16,6 +16,12 @@ func unknownFill(t table.Text) source.Problem {
 		`write fill = "down": a blank set or player is that of the row above`)
 }
 
+func unknownCounts(t table.Text) source.Problem {
+	return source.ErrorAt("drill-columns", t.Span,
+		fmt.Sprintf("counts_are cannot be %q", t.V),
+		`write counts_are = "each": those into each set; or "total": those since the movement's first set`)
+}
+
 func noName(at source.Span) source.Problem {
 	return source.ErrorAt("drill-columns", at,
 		"this list is empty",

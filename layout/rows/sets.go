@@ -33,6 +33,7 @@ func idleSets(names []table.Cell, columns []int, mayHold bool, p *source.Problem
 // Sets turns a sheet of sets into rows of Backfield's own layout: set, movement, counts, hold and facing. Whole is
 // false where it could not be read to its end.
 func Sets(f *source.File, c *SetsColumns, p *source.Problems) (rows []table.Row, whole bool) {
+	c.CountsAre.check(p)
 	all := table.ReadSheets(f, p)
 	whole = !p.Has(f, "csv-syntax")
 	if strings.Contains(c.Sheet.V, setSlot) {
