@@ -53,10 +53,10 @@ func (d *Drill) Check(strangers []string, p *source.Problems) {
 			}
 		}
 	}
-	list := flood{p: p, more: map[string]*source.Problem{}, seen: map[string]int{}}
+	list := newFlood(p)
 	for i := range d.Players {
 		if !d.PartialDots && !d.PartialSets && !slices.Contains(strangers, d.Players[i].Name) {
-			d.checkMissing(&d.Players[i], empty, p)
+			d.checkMissing(&d.Players[i], empty, &list)
 		}
 		d.checkPlaces(&d.Players[i], &list)
 		d.checkSteps(&d.Players[i], &list)
@@ -67,7 +67,7 @@ func (d *Drill) Check(strangers []string, p *source.Problems) {
 	list.end()
 }
 
-func (d *Drill) checkMissing(player *Marcher, empty map[int]bool, p *source.Problems) {
+func (d *Drill) checkMissing(player *Marcher, empty map[int]bool, p *flood) {
 	first, last := -1, -1
 	for i, dot := range player.Dots {
 		if dot.Known {
@@ -91,10 +91,10 @@ func (d *Drill) checkMissing(player *Marcher, empty map[int]bool, p *source.Prob
 		}
 	}
 	if len(gaps) > 0 {
-		p.Add(gapInDots(player, gaps))
+		p.add(gapInDots(player, gaps))
 	}
 	if len(ends) > 0 {
-		p.Add(noDotAtEnds(player, ends))
+		p.add(noDotAtEnds(player, ends))
 	}
 }
 

@@ -193,7 +193,11 @@ func (d *Drill) refuse(dot *Dot, fault *source.Fault, w words, empty source.Span
 		return
 	}
 	i := slices.IndexFunc(d.strangers, func(x strangeWord) bool { return x.word == fault.Word })
-	if i < 0 {
+	switch {
+	case i < 0 && len(d.strangers) == mostOfAKind:
+		p.Add(badDot(at, fault.What, do))
+		return
+	case i < 0:
 		i, d.strangers = len(d.strangers), append(d.strangers, strangeWord{fault.Word, badDot(at, fault.What, do), 0})
 	}
 	d.strangers[i].dots++

@@ -2,41 +2,46 @@ package drill
 
 import (
 	"fmt"
-	"maps"
-	"slices"
 
 	"backfield/layout/source"
 )
 
-// mostOfAKind is how many warnings of one kind are listed, each with its place. A season has a million dots, and one slip
-// in the layout gives as many warnings.
+// mostOfAKind is how many problems of one kind are listed, each with its place. A season has a million dots, and one slip
+// in the layout gives as many problems.
 const mostOfAKind = 200
 
-// flood takes the problems of dots: all errors, and of each kind of warning the first, then how many more there are.
+// flood takes the problems of dots: of each kind the first, then how many more there are.
 type flood struct {
 	p    *source.Problems
-	seen map[string]int
-	more map[string]*source.Problem // the first warning of a kind that is not listed
+	seen map[kind]int
+	more map[kind]*source.Problem // the first that is not listed
+}
+
+// kind is what problems have in common of which only the first are listed.
+type kind struct {
+	code     string
+	severity source.Severity
+}
+
+func newFlood(p *source.Problems) flood {
+	return flood{p, map[kind]int{}, map[kind]*source.Problem{}}
 }
 
 func (f *flood) add(x source.Problem) {
-	if x.Severity == source.Error {
-		f.p.Add(x)
-		return
-	}
-	f.seen[x.Code]++
-	switch n := f.seen[x.Code]; {
+	k := kind{x.Code, x.Severity}
+	f.seen[k]++
+	switch n := f.seen[k]; {
 	case n <= mostOfAKind:
 		f.p.Add(x)
 	case n == mostOfAKind+1:
-		f.more[x.Code] = &x
+		f.more[k] = &x
 	}
 }
 
-// end says how many warnings of each kind are not listed, at the place of the first of them.
+// end says how many problems of each kind are not listed, at the place of the first of them.
 func (f *flood) end() {
-	for _, code := range slices.Sorted(maps.Keys(f.more)) {
-		f.p.Add(manyMore(*f.more[code], f.seen[code]-mostOfAKind))
+	for _, x := range f.more {
+		f.p.Add(manyMore(*x, f.seen[kind{x.Code, x.Severity}]-mostOfAKind)) // which lists them by place
 	}
 }
 

@@ -10,6 +10,46 @@ import (
 	"backfield/layout/source"
 )
 
+// With an error on every dot it is the same: far off the field, steps that nobody can march, no yard line, words of no
+// dot, each of them another.
+func TestFloodOfErrors(t *testing.T) {
+	const players, sets = 200, 30
+	college, _ := field.ByCode("college")
+	for name, c := range map[string]struct {
+		lateral func(s, i int) string
+		listed  int
+		want    string
+	}{
+		"off":   {func(s, i int) string { return fmt.Sprintf("S1 %d outside 0", 40+i) }, mostOfAKind + 1, "and 5,799 more errors"},
+		"steps": {func(s, i int) string { return fmt.Sprintf("S%d %d outside 15", 1+s%2, i%20) }, 2 * (mostOfAKind + 1), "more errors"},
+		"yard":  {func(s, i int) string { return "S1 2 inside 37" }, mostOfAKind + 1, "and 5,799 more errors"},
+		"words": {func(s, i int) string { return "S1 2 inside " + strings.Repeat("y", s+1) + strings.Repeat("x", i) },
+			2*mostOfAKind + 1, "more errors"},
+	} {
+		list := "set,movement,counts\n"
+		for s := range sets {
+			list += fmt.Sprintf("%d,1,%d\n", s+1, min(8*s, 8))
+		}
+		var dots strings.Builder
+		dots.WriteString("set,player,lateral,depth\n")
+		for s := range sets {
+			for i := range players {
+				fmt.Fprintf(&dots, "%d,T%d,%s,%d behind FH\n", s+1, i+1, c.lateral(s, i), i/20)
+			}
+		}
+		var p source.Problems
+		d := Read(Sheets{Sets: &source.File{Text: list}, Dots: &source.File{Text: dots.String()}}, college, &p)
+		d.Check(nil, &p)
+		said := ""
+		for _, x := range p.All() {
+			said += x.What + "\n"
+		}
+		if n := len(p.All()); n > c.listed || n < mostOfAKind || !strings.Contains(said, c.want) {
+			t.Errorf("%s: %d problems, want %d at most, or no %q:\n%.300s", name, n, c.listed, c.want, said)
+		}
+	}
+}
+
 // With a warning on every dot, only the first of a kind are kept, and how many more there are is said. What is kept stays
 // a small multiple of the sheet's size.
 func TestFlood(t *testing.T) {

@@ -80,7 +80,7 @@ func tooClose(at source.Span, name, other string, otherAt source.Span, set strin
 func manyMore(first source.Problem, n int) source.Problem {
 	first.Notes = nil
 	if n > 1 {
-		first.What += fmt.Sprintf("; and %s more warnings of this kind", thousands(n-1))
+		first.What += fmt.Sprintf("; and %s more %ss of this kind", thousands(n-1), first.Severity)
 		first.Do += "; if the dots are right, check the columns, the unit and the grid"
 	}
 	return first

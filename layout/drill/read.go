@@ -134,11 +134,12 @@ func (d *Drill) readOthers(in Sheets, p *source.Problems) {
 // readDots reads the rows of a sheet of dots.
 func (d *Drill) readDots(rows iter.Seq[table.Row], p *source.Problems) {
 	strange := map[string][]source.Span{} // by labels that are not in the list of sets
+	list := newFlood(p)
 	for row := range rows {
 		label, name := row.Cell("set"), row.Cell("player")
 		i, ok := d.byLabel[label.Text]
 		if label.Text == "" || name.Text == "" {
-			p.Add(noSetOrPlayer(row.Span))
+			list.add(noSetOrPlayer(row.Span))
 			d.spare.add(i, ok, name.Text)
 			continue
 		}
@@ -156,13 +157,18 @@ func (d *Drill) readDots(rows iter.Seq[table.Row], p *source.Problems) {
 		}
 		dot := &player.Dots[i]
 		if dot.Known {
-			p.Add(dotTwice(name, label.Text, player.Where(i)))
+			list.add(dotTwice(name, label.Text, player.Where(i)))
 			d.spare.add(i, true, name.Text)
 			dot.Bad = true // which of the two it is, nobody knows
 			continue
 		}
-		*dot = d.readDot(row, p)
+		var own source.Problems
+		*dot = d.readDot(row, &own)
+		for _, x := range own.All() {
+			list.add(x)
+		}
 	}
+	list.end()
 	d.written.known = nil
 	d.reportStrangers(p)
 	d.reportUnlisted(strange, p)
