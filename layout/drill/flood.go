@@ -13,22 +13,22 @@ const mostOfAKind = 200
 // flood takes the problems of dots: of each kind the first, then how many more there are.
 type flood struct {
 	p    *source.Problems
-	seen map[kind]int
-	more map[kind]*source.Problem // the first that is not listed
+	seen map[problemKind]int
+	more map[problemKind]*source.Problem // the first that is not listed
 }
 
-// kind is what problems have in common of which only the first are listed.
-type kind struct {
+// problemKind is what problems have in common of which only the first are listed.
+type problemKind struct {
 	code     string
 	severity source.Severity
 }
 
 func newFlood(p *source.Problems) flood {
-	return flood{p, map[kind]int{}, map[kind]*source.Problem{}}
+	return flood{p, map[problemKind]int{}, map[problemKind]*source.Problem{}}
 }
 
 func (f *flood) add(x source.Problem) {
-	k := kind{x.Code, x.Severity}
+	k := problemKind{x.Code, x.Severity}
 	f.seen[k]++
 	switch n := f.seen[k]; {
 	case n <= mostOfAKind:
@@ -41,7 +41,7 @@ func (f *flood) add(x source.Problem) {
 // end says how many problems of each kind are not listed, at the place of the first of them.
 func (f *flood) end() {
 	for _, x := range f.more {
-		f.p.Add(manyMore(*x, f.seen[kind{x.Code, x.Severity}]-mostOfAKind)) // which lists them by place
+		f.p.Add(manyMore(*x, f.seen[problemKind{x.Code, x.Severity}]-mostOfAKind)) // which lists them by place
 	}
 }
 

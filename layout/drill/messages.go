@@ -174,8 +174,8 @@ func growingCounts(sets []Set, guessed bool) source.Problem {
 	x := source.WarningAt("bad-counts", sets[1].CountsAt,
 		fmt.Sprintf("the counts grow from set to set (%s ...), as the counts since the start of a movement do",
 			strings.Join(first, ", ")),
-		`say what they are: counts_are = "total" in [drill.columns], or counts_are = "each" if they are the counts into `+
-			"each set")
+		`say what they are: counts_are = "total" in [drill.columns], or counts_are = "each" if they are the counts `+
+			"into each set")
 	if guessed {
 		x.Severity = source.Error
 	}

@@ -110,7 +110,7 @@ func (r *dotReader) lateral() (w lateral, fault *source.Fault) {
 		w.yard, w.hasSteps, w.lineAt, w.on = w.steps, false, r.numberAt, true
 	case !w.hasYard:
 		return w, noYardLine(r)
-	case w.hasSteps && w.relation == 0:
+	case w.hasSteps && w.relation == 0 && (w.steps != 0 || !w.on):
 		return w, noInOrOut(r, w.lineAt)
 	case !w.hasSteps && w.relation != 0:
 		return w, noLateralSteps(r, w.lineAt)
@@ -165,7 +165,7 @@ func (f Field) depthOf(text string) (y float64, fault *source.Fault) {
 	switch {
 	case !ok:
 		return 0, noDepthLine(r, lineAt)
-	case hasSteps && relation == 0:
+	case hasSteps && relation == 0 && (steps != 0 || !related): // 0 on FH is on it
 		return 0, noFrontOrBehind(r, lineAt)
 	case relation != 0 && !hasSteps:
 		return 0, noDepthSteps(r)

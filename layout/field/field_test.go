@@ -138,7 +138,7 @@ func TestLateralForms(t *testing.T) {
 func TestDepthForms(t *testing.T) {
 	f, _ := ByCode("college")
 	for text, steps := range map[string]float64{
-		"on front hash": 32, "front hash": 32, "on FH": 32, "On the Front Hash": 32, "on home hash": 32, "at HH": 32,
+		"on front hash": 32, "front hash": 32, "on FH": 32, "On the Front Hash": 32, "on home hash": 32, "at HH": 32, "0 on HH": 32,
 		"4 behind front hash": 36, "4 beh FH": 36, "4 bh FH": 36, "4 BH the front hash": 36, "4 steps behind the front hash mark": 36, "4 in back of fh": 36,
 		"4 in rear of fh": 36, "4 steps rear of front hash": 36, "4 behind of FH": 36,
 		"6 in front of front hash": 26, "6 ifo FH": 26, "6 front of FH": 26, "6 in front of the home hash": 26,

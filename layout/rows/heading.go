@@ -30,7 +30,9 @@ func (g *grid) heading(header HeaderKey, list []wanted, p *source.Problems) (nam
 			return nil, 0, false
 		}
 	} else {
-		head = max(0, g.Rows.Find(headRows, func(cells []table.Cell) bool { return named(cells, list) }))
+		if head = g.Rows.Find(headRows, func(cells []table.Cell) bool { return named(cells, list) }); head < 0 {
+			head = g.likeliest(list)
+		}
 		names = g.Rows.Row(head)
 	}
 	if !named(names, list) {
@@ -38,6 +40,23 @@ func (g *grid) heading(header HeaderKey, list []wanted, p *source.Problems) (nam
 		return nil, 0, false
 	}
 	return names, head, assign(names, list, p)
+}
+
+// likeliest is the first row that names most of the columns, so that what is missing there is all that is said.
+func (g *grid) likeliest(list []wanted) (head int) {
+	most := 0
+	for i := range min(headRows, g.Rows.Len()) {
+		n := 0
+		for _, w := range list {
+			if find(g.Rows.Row(i), w.name.V) >= 0 {
+				n++
+			}
+		}
+		if n > most {
+			head, most = i, n
+		}
+	}
+	return head
 }
 
 // headRows is in how many of the first rows a header is looked for.

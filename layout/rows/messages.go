@@ -191,9 +191,13 @@ func noSuchColumn(name table.Text, s *grid, header []table.Cell, have []string) 
 }
 
 func unnamedColumn(at source.Span, name, key string) source.Problem {
+	elsewhere := ""
+	if key == "counts" {
+		elsewhere = "; or give the sets a sheet of their own (drill.sets; import --sets FILE)"
+	}
 	return source.ErrorAt("missing-column", at,
 		fmt.Sprintf("the column %q is missing", name),
-		fmt.Sprintf("name it in [drill.columns]: %s = \"...\"", key))
+		fmt.Sprintf("name it in [drill.columns]: %s = \"...\"", key)+elsewhere)
 }
 
 func columnTwice(first, second table.Cell) source.Problem {

@@ -81,5 +81,5 @@ func (v *sheetView) halfFound() string {
 	case along != "" && across == "":
 		return fmt.Sprintf(", only %q, front to back; side to side: ", along) + v.nameOne("lateral")
 	}
-	return ""
+	return "; for halves in two columns: " + v.nameOne("lateral") + ", and the same with depth; for whole dots: dot"
 }

@@ -48,13 +48,14 @@ func Columns(f *source.File, ground field.Field, given rows.Columns, p *source.P
 		}
 	}
 	first := slices.IndexFunc(sheets, func(s table.Sheet) bool { return s.Name == v.sheet })
-	if v.apart(&sheets[first], all) {
+	if v.inTitles(given) || v.apart(&sheets[first], all) || v.ofSets(&sheets[first]) {
 		return v.columns, ""
 	}
 	c = v.columns
 	switch {
 	case !c.Player.Set:
-		return c, "no column of players was found; " + v.nameOne("player")
+		return c, "no column of players was found; " + v.nameOne("player") +
+			"; where a title above each part names one, write the title: --column \"block=Player: {player}\""
 	case v.set == "" && !v.perSet && len(unnamed) > 1:
 		pattern, _, ok := pattern(unnamed, false)
 		if !ok {
@@ -63,7 +64,8 @@ func Columns(f *source.File, ground field.Field, given rows.Columns, p *source.P
 		c.Sheet, c.Header = named(pattern), rows.HeaderKey{} // it may be in another row of each
 	case v.set == "" && !v.perSet:
 		return c, "no column of sets was found; " + v.nameOne("set") +
-			"; where each set has columns of its own, write {set} in their names"
+			"; where each set has columns of its own, write {set} in their names; where a title above each part " +
+			"names one: --column \"block=Set {set}\""
 	case len(sheets) > 1:
 		c.Sheet = named(v.sheet)
 	}
@@ -117,7 +119,12 @@ var setNames = []string{"set", "set number", "form", "page"}
 // look tries the first rows of a sheet as its header.
 func look(s *table.Sheet, ground field.Field, given rows.Columns) (sheetView, string) {
 	first := ""
+	title, blocks := titles(s)
+	title, _, _ = strings.Cut(title, " ")
 	for head := range min(headRows, s.Rows.Len()-1) {
+		if blocks && strings.HasPrefix(s.Rows.Row(head)[0].Text, title) && title != "{player}" {
+			continue // it names no columns, although dots are below it
+		}
 		v, reason := try(s, head, ground, given)
 		if reason == "" {
 			return v, ""

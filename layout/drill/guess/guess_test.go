@@ -78,7 +78,9 @@ func TestColumns(t *testing.T) {
 		{"one sheet of two",
 			workbook("Notes", "Monday|9:00\nTuesday|9:00", "Drill", "Player|1|2\nA|on 50; on FH|on 50; on FH"),
 			"sheet=Drill player=Player dot={set}"},
-		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns with dots were found"},
+		{"no dots", sheet("player,set,colour\nA,1,red\n"), "no: no columns with dots were found" +
+			"; for halves in two columns: name it: --column lateral=NAME, with one of " +
+			"\"player\", \"set\", \"colour\", and the same with depth; for whole dots: dot"},
 		{"nearly dots",
 			sheet("Drill 7\nplayer,set,across,along\nA,1,4 outside R 40,on FH\nB,1,On 50,on FH\nC,1,2 inside L 30,on " +
 				"FH\n"),
@@ -91,7 +93,9 @@ func TestColumns(t *testing.T) {
 				"which is almost a dot: " +
 				"a dot has two halves, separated by a semicolon; write it as \"side 1, 2 inside 35; 4 behind front hash\""},
 		{"notes are no dots", sheet("player,set,notes\nA,1,hats on 5\nB,1,watch\nC,1,dress\n"),
-			"no: no columns with dots were found"},
+			"no: no columns with dots were found" +
+				"; for halves in two columns: name it: --column lateral=NAME, with one of " +
+				"\"player\", \"set\", \"notes\", and the same with depth; for whole dots: dot"},
 		{"two rows of names",
 			sheet("The Mill,,,,\n,Set 1,,Set 2,\nPlayer,across,along,across,along\nA,on 50,on FH,S1 on 45,on FH\n"),
 			"header=[2,_3] player=Player lateral=Set_{set}_across depth=Set_{set}_along"},
@@ -112,11 +116,23 @@ func TestColumns(t *testing.T) {
 			"set player side=Side steps=Lateral inside=I/O yard=Yards depth_steps=Depth behind=F/B line=Line"},
 		{"no header", sheet("A,1,on 50,on FH\nA,2,on 50,on FH\n"),
 			"no: the first rows have dots, but no column names"},
-		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found; name it: --column set=NAME; where each set has columns of its own, write " +
-			"{set} in their names"},
+		{"no set", sheet("player,dot\nA,on 50; on FH\n"), "no: no column of sets was found; name it: --column set=NAME; " +
+			"where each set has columns of its own, write {set} in their names; where a title above each part names " +
+			"one: --column \"block=Set {set}\""},
 		{"no set, but others", sheet("player,Round,Cts,dot\nA,x,0,on 50; on FH\n"),
 			"no: no column of sets was found; name it: --column set=NAME, with one of \"Round\"; where each set has " +
-				"columns of its own, write {set} in their names"},
+				"columns of its own, write {set} in their names; where a title above each part names one: --column " +
+				"\"block=Set {set}\""},
+		{"titles of players with more beside them",
+			sheet("Marcher:,Tpt 1,Section:,Tpt\nSet,Cts,Dot\n1,0,on 50; on FH\n2,8,on 50; 4 beh FH\n3,8,on 50; 8 beh FH\n" +
+				"\nMarcher:,Tpt 2,Section:,Tpt\nSet,Cts,Dot\n1,0,on 50; on FH\n2,8,S1 on 45; 4 beh FH\n" +
+				"3,8,on 50; 6 beh FH\n4,8,on 50; 8 beh FH\n"), "set=Set block=Marcher:_{player} dot=Dot counts=Cts"},
+		{"titles of sets", sheet("Set 1,,Counts: 0\nPlayer,Dot\nAnn,on 50; on FH\n\nSet 2,,Counts: 8\nPlayer,Dot\n" +
+			"Ann,on 50; 4 beh FH\n"), "player=Player block=Set_{set} dot=Dot"},
+		{"two rows of names, and a name in two columns",
+			sheet("Performer,,Set 1,,Set 2,\nSymbol,Label,L-R,F-B,L-R,F-B\n" +
+				"T,1,S1 2 in 35,4 beh FH,S1 3 in 35,4 beh FH\nT,2,S2 2 in 35,4 beh FH,S2 3 in 35,4 beh FH\n"),
+			"header=[1,_2] player=[\"Performer_Symbol\",_\"Performer_Label\"] lateral=Set_{set}_L-R depth=Set_{set}_F-B"},
 		{"a slash between the halves", sheet("Who,Form,Dot\nAnn,1,S1 4.0 in 45 / 8 bhd FH\n"), "set=Form player=Who dot=Dot"},
 		{"a side before the half", sheet("Who,Set,Cts,L/R,Side,F/B\nAnn,1,0,2 inside 35,1,on FH\nBo,1,0,on 40,2,4 beh FH\n"),
 			"set=Set player=Who lateral=L/R depth=F/B side=Side counts=Cts"},

@@ -1,6 +1,7 @@
 package guess
 
 import (
+	"maps"
 	"slices"
 	"strings"
 
@@ -46,20 +47,39 @@ func titles(s *table.Sheet) (text string, ok bool) {
 				parts = append(parts, c.Text)
 			}
 		}
+		if len(parts) > 2 && strings.HasSuffix(parts[0], ":") {
+			parts = parts[:2] // "Marcher:", "Tpt 1", "Section:", "Tpt"
+		}
 		words := strings.Fields(strings.Join(parts, " "))
 		if len(parts) > 2 || len(words) < 2 {
 			continue
 		}
 		groups[words[0]] = append(groups[words[0]], strings.Join(words, " "))
-		if n := len(groups[words[0]]); n > len(groups[best]) || n == len(groups[best]) && words[0] < best {
-			best = words[0]
+	}
+	for _, word := range slices.Sorted(maps.Keys(groups)) { // footers repeat as well, and say nothing of players
+		pattern, list := playerPattern(groups[word]), groups[word]
+		differ := len(slices.Compact(slices.Clone(list))) > 1
+		if differ && len(list) > max(1, len(groups[best])) && pattern != "{player}" {
+			best, text = word, pattern
 		}
 	}
-	if len(groups[best]) < 2 {
+	return text, best != ""
+}
+
+// setTitles finds what the titles of blocks in a sheet have in common around the label of a set: rows whose first cell
+// begins with that word. ok is false where there are none.
+func setTitles(s *table.Sheet) (text string, ok bool) {
+	var list []string
+	for _, cells := range s.Rows.All() {
+		if words := strings.Fields(cells[0].Text); len(words) == 2 && slices.Contains(setNames, plain(words[0])) {
+			list = append(list, strings.Join(words, " "))
+		}
+	}
+	if len(list) < 2 {
 		return "", false
 	}
-	text = playerPattern(groups[best])
-	return text, text != "{player}"
+	text, _, ok = pattern(list, false)
+	return text, ok
 }
 
 // titleWords are words beside a name that are no part of it.
@@ -126,10 +146,45 @@ func (v *sheetView) apart(s *table.Sheet, names []string) bool {
 	return true
 }
 
+// inTitles takes out what the sheets' names or the titles say by what was given: no row is the header of all.
+func (v *sheetView) inTitles(given rows.Columns) bool {
+	text := given.Block.V + given.Sheet.V
+	ofPlayer, ofSet := strings.Contains(text, "{player}"), strings.Contains(text, "{set}")
+	if ofPlayer && !given.Player.Set {
+		v.columns.Player = rows.NamesKey{}
+	}
+	if ofSet && !given.Set.Set {
+		v.columns.Set = table.Text{}
+	}
+	if ofPlayer || ofSet {
+		v.columns.Header, v.columns.Fill = given.Header, given.Fill
+	}
+	return ofPlayer && v.set != "" || ofSet && v.columns.Player.Set
+}
+
+// ofSets finds where the sets are named, if not in columns: in the titles of blocks.
+func (v *sheetView) ofSets(s *table.Sheet) bool {
+	c := &v.columns
+	if v.set != "" || v.perSet || !c.Player.Set || c.Block.Set || c.Sheet.Set {
+		return false
+	}
+	text, ok := setTitles(s)
+	if ok {
+		c.Block, c.Header = named(text), rows.HeaderKey{}
+	}
+	return ok
+}
+
 // symbol finds a name in two columns: a letter or word, and a number.
 func (v *sheetView) symbol(list []sheetColumn, body table.SheetRows) {
 	at := slices.IndexFunc(list, func(c sheetColumn) bool { return c.name == "label" || c.name == "number" })
 	symbol := one(list, "symbol", "instrument", "section")
+	if at < 0 && symbol == nil { // under a name for both
+		at = slices.IndexFunc(list, func(c sheetColumn) bool { return strings.HasSuffix(c.name, " label") })
+		if at >= 0 {
+			symbol = one(list, strings.TrimSuffix(list[at].name, "label")+"symbol")
+		}
+	}
 	if at < 0 || symbol == nil || one(list, "player", "performer", "name") != nil {
 		return
 	}
