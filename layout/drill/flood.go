@@ -13,22 +13,22 @@ const mostOfAKind = 200
 // flood takes the problems of dots: of each kind the first, then how many more there are.
 type flood struct {
 	p    *source.Problems
-	seen map[problemKind]int
-	more map[problemKind]*source.Problem // the first that is not listed
+	seen map[floodKind]int
+	more map[floodKind]*source.Problem // the first that is not listed
 }
 
-// problemKind is what problems have in common of which only the first are listed.
-type problemKind struct {
+// floodKind is what problems have in common of which only the first are listed.
+type floodKind struct {
 	code     string
 	severity source.Severity
 }
 
 func newFlood(p *source.Problems) flood {
-	return flood{p, map[problemKind]int{}, map[problemKind]*source.Problem{}}
+	return flood{p, map[floodKind]int{}, map[floodKind]*source.Problem{}}
 }
 
 func (f *flood) add(x source.Problem) {
-	k := problemKind{x.Code, x.Severity}
+	k := floodKind{x.Code, x.Severity}
 	f.seen[k]++
 	switch n := f.seen[k]; {
 	case n <= mostOfAKind:
@@ -41,7 +41,7 @@ func (f *flood) add(x source.Problem) {
 // end says how many problems of each kind are not listed, at the place of the first of them.
 func (f *flood) end() {
 	for _, x := range f.more {
-		f.p.Add(manyMore(*x, f.seen[problemKind{x.Code, x.Severity}]-mostOfAKind)) // which lists them by place
+		f.p.Add(manyMore(*x, f.seen[floodKind{x.Code, x.Severity}]-mostOfAKind)) // which lists them by place
 	}
 }
 
