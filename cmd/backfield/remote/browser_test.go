@@ -189,6 +189,24 @@ func TestBrowser(t *testing.T) {
 	if !browser.Eval[bool](a.Tab, `document.activeElement.id === "where" && (document.activeElement.value = "", true)`) {
 		t.Error("/ does not move the focus to the jump box")
 	}
+	a.Type("#where", "set 99\r")
+	a.said("no cue")
+	a.reads("said", "no cue, set or count set 99")
+	if got := browser.Eval[string](a.Tab, boxIs); got != "set 99 refused" {
+		t.Errorf("after a refused jump the box has %q", got)
+	}
+	rest()
+	a.Key(" ") // Space is go, also after a refusal
+	both(id(2))
+	a.Click("#where") // touched again, it is empty: what is typed is a new jump
+	a.Type("#where", "ban")
+	if got := browser.Eval[string](a.Tab, boxIs); got != "ban typing" {
+		t.Errorf("touched again, the box has %q", got)
+	}
+	browser.Eval[bool](a.Tab, `dispatchEvent(new KeyboardEvent("keydown", { key: "Escape" }))`)
+	if got := browser.Eval[string](a.Tab, boxIs); got != "" {
+		t.Errorf("after Esc the box has %q", got)
+	}
 	a.Type("#where", "22\r")
 	both("22 ")
 	b.reads("tempo", "clock stopped")
@@ -210,8 +228,8 @@ func TestBrowser(t *testing.T) {
 	}
 	a.reads("lost", "")
 	a.Await(`!document.getElementById("go").disabled`, 20*time.Second)
-	for _, p := range []*tablet{a, b} {
-		if got := p.Faults(); got != "" {
+	for p, want := range map[*tablet]string{a: refused, b: ""} {
+		if got := p.Faults(); got != want {
 			t.Errorf("in the browser: %q", got)
 		}
 	}
@@ -231,6 +249,12 @@ func TestBrowser(t *testing.T) {
 		t.Error("go can be pressed without a connection")
 	}
 }
+
+// refused is what the browser notes of a command that the run refuses.
+const refused = "error: Failed to load resource: the server responded with a status of 409 (Conflict)"
+
+// boxIs is what the jump box has, and how it is.
+const boxIs = `(b => b.value + (b.hasAttribute("data-refused") ? " refused" : "") + (document.activeElement === b ? " typing" : ""))($("where"))`
 
 // bounced is longer than the gap of two presses that the page takes for a bounce.
 const bounced = 250 * time.Millisecond

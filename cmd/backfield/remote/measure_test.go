@@ -67,6 +67,11 @@ const measureScript = `(() => {
 			if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 4) faults.push("texts overlap: " + e.textContent + ", " + f.textContent + " in " + name(e.parentElement))
 		}
 
+	const words = [...document.querySelectorAll("#field .name, #field .number:not([visibility=hidden])")].map(e => [e.textContent, e.getBoundingClientRect()])
+	words.forEach(([s, a], i) => words.slice(i + 1).forEach(([t, b]) => { // the ink, not the lines' boxes
+		if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > .3 * a.height) faults.push("names on the field overlap: " + s + ", " + t)
+	}))
+
 	for (const e of touched) {
 		const r = e.getBoundingClientRect()
 		if (r.width < 43.9 || r.height < 43.9) faults.push("small target: " + name(e) + " " + Math.round(r.width) + "x" + Math.round(r.height))
@@ -111,7 +116,7 @@ const measureScript = `(() => {
 })()`
 
 // boxesScript is where everything is that keeps its place, to half a pixel.
-const boxesScript = `(() => [...document.querySelectorAll("body > :not(#panel, #sheet, #lost, #live, script), #digits, #what, #place, #lines li, #tape, .tile, #turn, #buttons > *, #buttons #where, #go")].map(e => {
+const boxesScript = `(() => [...document.querySelectorAll("body > :not(#panel, #sheet, #lost, #live, script), #digits, #what, #place, #lines li, #tape, .tile, #turn, #buttons > *, #buttons #where, #go, #goword")].map(e => {
 	const b = e.getBoundingClientRect()
 	return (e.id || e.dataset.channel || e.tagName) + " " + [e.id === "place" ? b.right : b.left, b.top, e.id === "place" ? 0 : b.width, b.height].map(v => Math.round(2 * v) / 2).join(" ")
 }).join("\n"))()`
@@ -130,6 +135,7 @@ const overlays = [
 	["a panel", () => openPanel("2")],
 	["a panel with an answer", () => say("Tpt 3: +0.5 dB, +3 dB in total for this run; that is the ceiling of 3 dB", false, "panel")],
 	["a nudge that is refused", () => say("nudge \"Tpt 3\" +1: Tpt 3 is at the ceiling of 3 dB already, no higher", true, "panel")],
+	["a panel with nothing to release", () => openPanel("3")],
 	["its spares", () => { saidIn = ""; choosing = true; drawPanel() }],
 	["the others", () => openPanel("others")],
 	["no panel", () => closePanel()],

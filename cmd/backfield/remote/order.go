@@ -40,8 +40,12 @@ type pageCommand struct {
 	DB     float64 `json:"db"`
 }
 
-// maxNudgeDB bounds one nudge from a page, which is a touch that may be a slip.
-const maxNudgeDB = 3
+// One nudge from a page is a touch that may be a slip, so it is bounded. A smaller one than shows would be a change
+// that nobody sees.
+const (
+	maxNudgeDB = 3
+	minNudgeDB = 0.1
+)
 
 // command is the run's command. Commands for one channel name it by its number. Some are for the terminal only.
 func (o pageCommand) command() (run.Command, error) {
@@ -74,14 +78,15 @@ func (o pageCommand) channelCommand() (c run.Command, err error) {
 	c = run.Command{Verb: o.Verb, Name: o.Name, DB: o.DB}
 	n, bad := strconv.Atoi(o.Name)
 	switch {
-	case bad != nil || n <= 0:
-		return c, fmt.Errorf("%s: name is missing: the number of the channel", o.Verb)
+	case bad != nil || n <= 0 || strconv.Itoa(n) != o.Name:
+		return c, fmt.Errorf("%s: name is the number of the channel, in digits", o.Verb)
 	case o.Player == nil:
 		return c, fmt.Errorf("%s: player is missing: who the page shows on the channel", o.Verb)
 	case o.Verb == run.Swap && (o.Spare == nil || *o.Spare < 0):
 		return c, errors.New("swap: spare is missing: the number of a channel, or 0 to swap back")
-	case o.Verb == run.Nudge && (o.DB == 0 || math.Abs(o.DB) > maxNudgeDB):
-		return c, fmt.Errorf("nudge: db is how far, from -%d to +%[1]d, and not 0", maxNudgeDB)
+	case o.Verb == run.Nudge && !(math.Abs(o.DB) >= minNudgeDB && math.Abs(o.DB) <= maxNudgeDB):
+		return c, fmt.Errorf("nudge: db is how far, from -%d to +%[1]d, and at least %g up or down", maxNudgeDB,
+			minNudgeDB)
 	case o.Verb == run.Swap:
 		c.Channel = *o.Spare
 	}

@@ -46,6 +46,8 @@ func TestOrders(t *testing.T) {
 		{obj{"verb": "swap", "name": "1", "player": "Tpt 1", "spare": 0}, 409, "not swapped"},
 		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 3.5}, 400, "from -3 to +3"},
 		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 0}, 400, "from -3 to +3"},
+		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": -0.0001}, 400, "at least 0.1 up or down"},
+		{obj{"verb": "nudge", "name": "+1", "player": "Tpt 1", "db": 1}, 400, "name is the number of the channel, in digits"},
 		{obj{"verb": "nudge", "name": "1", "player": "Tpt 1", "db": 1, "pressed_ms": f.hub.nowMS() - 4000}, 409, "s late)"},
 		{obj{"verb": "takeover"}, 409, "no other laptop"},
 		{obj{"verb": "resend"}, 400, "use the terminal"},

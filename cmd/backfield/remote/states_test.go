@@ -159,7 +159,10 @@ func stateViews() map[string]stateView {
 	full.Rows[1].Held, full.Rows[1].NudgeDB = true, -2
 	full.Rows[2].Channel, full.Rows[2].NudgeDB = 33, 1.5
 	full.Swaps, full.Holds, full.Nudges = []string{"Tpt 6 to channel 33"}, []string{"Tpt 3 (channel 2)"}, []string{"Tpt 3 -2 dB"}
-	put("full", "", full, "held", "ch 33", "auto 17A.1")
+	put("full", "", full, "H −2 dB", "S +1.5 dB", "auto 17A.1")
+	named := overdue // two letters short of what a timeline's end has room for, and one count late
+	named.Step, named.Next = "OpenerHit1", &run.NextCue{ID: "CloserEnd2", At: "set 7", Name: "all", Counts: -1.2}
+	put("named", "OVERDUE by 1 count", named, "count late: cue CloserEnd2 at set 7")
 	soon := calm()
 	soon.Next.Counts, soon.Next.InS = 2.6, 1.2
 	put("soon", "", soon)
@@ -311,7 +314,7 @@ func TestBrowserStates(t *testing.T) {
 		if got := p.tablet.text("goword"); !strings.EqualFold(got, strip) || browser.Eval[bool](p.tablet.Tab, `document.getElementById("go").disabled`) {
 			t.Errorf("%s: the strip reads %q, or is off", name, got)
 		}
-		if got := p.tablet.text("from"); s.v.Next != nil && got != s.v.Step {
+		if got := strings.ReplaceAll(p.tablet.text("from"), "\n", ""); s.v.Next != nil && got != s.v.Step {
 			t.Errorf("%s: the timeline begins at %q", name, got)
 		}
 		body := browser.Eval[string](p.tablet.Tab, "document.body.innerText")
@@ -370,8 +373,8 @@ func (p *shown) namesOneMic() {
 	p.t.Helper()
 	for name, want := range map[string]string{
 		"Tpt 11": "Tpt 11|Tp 11|Tp11|ch 7|ch7", "Tuba 12": "Tuba 12|Tub 12|Tu 12|Tu12|ch 7|ch7",
-		"Mello 11": "Mello 11|Mel 11|M 11|M11|ch 7|ch7", "field center": "field center|field C|ch 7|ch7",
-		"pit far left": "pit far left|pit FL|ch 7|ch7",
+		"Mello 11": "Mello 11|Mel 11|M 11|M11|ch 7|ch7", "field center": "field center|field C|fld C|fldC|ch 7|ch7",
+		"pit far left": "pit far left|pit FL|pt FL|ptFL|ch 7|ch7",
 	} {
 		if got := browser.Eval[string](p.tablet.Tab, fmt.Sprintf(`shortNames(%q, 7).join("|")`, name)); got != want {
 			p.t.Errorf("%s is shortened to %s, want %s", name, got, want)

@@ -109,8 +109,8 @@ function drawNext(v, n) {
   const digits = n ? countWords(n) : "–";
   const high = parseFloat(getComputedStyle($("digits")).getPropertyValue("--digits"));
   fit($("digits"), [digits], [1, .85, .7, .55, .4].map(part => Math.round(part * high)));
-  const at = n ? `cue ${n.id} at ${n.at}` : "";
-  const lead = !n ? "no cue is left" : inWait(n) ? `seconds to ${at}` : late ? `counts late: ${at}` : `counts to ${at}`;
+  const at = n ? `cue ${n.id} at ${n.at}` : "", s = /^\+?1( s)?$/.test(digits) ? "" : "s";
+  const lead = !n ? "no cue is left" : inWait(n) ? `second${s} to ${at}` : late ? `count${s} late: ${at}` : `count${s} to ${at}`;
   const more = !n ? "" : nobody() ? ": " + nobody() : !v.running ? "" : n.counts < 0 ? "" : `, in ${n.in_s.toFixed(1)} s`;
   const auto = n && n.auto && !nobody() ? (v.running ? ", AUTO" : ", AUTO when the clock runs") : "";
   const whens = n && nobody() ? [lead + more, `${at}: ${nobody()}`, nobody()] : [lead + more + auto, lead + auto, at + auto];
@@ -146,10 +146,11 @@ function drawGo(v, n) {
   $("go").toggleAttribute("data-later", later);
   $("go").toggleAttribute("data-quiet", takes && v.pair.yielded);
   $("go").dataset.state = takes ? "" : $("next").dataset.state;
-  if (!armed || armed.id !== "go") text($("goword"), takes ? "take over" : n ? (n.auto && v.running ? "go now" : "go") : "end");
+  const word = takes ? "take over" : n ? (n.auto && v.running ? "go now" : "go") : "end";
+  if (!armed || armed.id !== "go") fit($("goword"), [word], takes ? [38, 34, 30, 26, 22, 20, 18] : phone.matches ? [44, 36, 30, 26] : [50, 44, 36, 30]);
   const name = takes ? (v.pair.yielded ? ["no need: the other laptop sends"] : v.pair.gone ? ["press twice"] : ["press twice; the other laptop goes silent", "press twice"])
     : !n ? ["end of show"] : later ? [`${titled(n)}: sent once a mixer hears it`, `${n.id}: sent once a mixer hears it`] : [titled(n)];
-  fit($("goname"), name, [22, 20, 18, 16, 14, 13]);
+  fit($("goname"), name, [22, 20, 18, 16, 14, 13, 12]);
   text($("gokey"), takes ? "t t" : "Space");
 }
 
@@ -159,10 +160,11 @@ function drawTimeline(v, n) {
   const way = n ? v.wait_counts : 0, late = !!n && n.counts <= -1;
   $("timeline").toggleAttribute("data-none", !(way > 0));
   $("timeline").dataset.state = $("next").dataset.state;
-  text($("due"), late && way > 0 ? `cue ${n.id} was due at ${n.at}` : "");
+  fit($("due"), late && way > 0 ? [`cue ${n.id} was due at ${n.at}`, `due at ${n.at}`, "overdue"] : [""], [14, 13, 12]);
   if (!(way > 0)) { $("marks").replaceChildren(); $("left").style.display = "none"; text($("from"), ""); text($("to"), ""); return; }
-  fit($("from"), [v.step || "start"], [17, 15, 13, 12]);
-  fit($("to"), [n.id], [17, 15, 13, 12]);
+  for (const [at, id] of [["from", v.step || "start"], ["to", n.id]]) { // a long name takes two lines
+    fit($(at), [id, ...[9, 7, 5].filter(most => most < id.length).map(most => id.slice(0, most) + "…")], [12], [17, 15, 13, 12]);
+  }
   const width = $("tape").clientWidth || 1, at = c => 100 * Math.min(Math.max(1 - c / way, 0), 1);
   $("left").style.left = at(n.counts) + "%";
   $("left").style.display = n.counts > 0 ? "" : "none";
@@ -224,6 +226,9 @@ function layBench(n) {
   box.replaceChildren(...bench.tiles, ...(pages > 1 ? [bench.turn] : []));
 }
 
+// closedWord is what tiles say of a closed mic: one word on all of them, the long one if a narrow tile has room for it.
+const closedWord = () => wide("closed ?", 12, 700) <= bench.wide - 16 ? "closed" : "off";
+
 const others = "others"; // the tile of the channels that the show does not use
 
 // levelWords is what a tile says of the level, from long to short.
@@ -234,8 +239,8 @@ function levelWords(t) {
   const whole = isNaN(parseFloat(t.level)) ? level : minus(String(Math.round(parseFloat(t.level))));
   if (t.differs) return [level, whole];
   const sure = t.sign === "ok";
-  if (!t.open) return [view.hush && t.kind === "worn" ? (sure ? "hushed" : "hushed ?") : sure ? "closed" : "closed ?",
-    view.hush && t.kind === "worn" ? (sure ? "hush" : "hush ?") : sure ? "off" : "off ?"];
+  if (!t.open && view.hush && t.kind === "worn") return sure ? ["hushed", "hush"] : ["hushed ?", "hush ?"];
+  if (!t.open) return [closedWord() + (sure ? "" : " ?")];
   return [level + (t.mark ? " " + t.mark : ""), whole + t.mark, ...(t.mark === "~" ? [whole] : [])];
 }
 
@@ -294,11 +299,13 @@ function drawTile(b, t) {
   put(level, words, inner - (up ? 0 : signed), roomy && tall ? [21, 19, 17, 15, 13, 12] : [16, 15, 14, 13, 12], 700);
   const line = (up ? name : level).parentElement;
   if (sign.parentElement !== line) line.append(sign);
-  const show = !t.differs ? "" : t.open ? (t.note.match(/show [+-][\d.]+/) || [""])[0] : "show closed";
-  const shorter = show === "show closed" ? ["show off"] : [];
+  const show = !t.differs ? "" : t.open ? (t.note.match(/show [+-][\d.]+/) || [""])[0] : `show ${closedWord()}`;
   const notes = [...(show ? [minus(show)] : []), ...mark];
+  // In a narrow tile letters stand for what was done. The number of the channel is at the top of the tile in any case.
+  const letters = [t.held ? "H" : "", swapped ? "S" : ""].filter(s => s).join(""), nudged = t.nudge ? minus(t.nudge) : "";
+  const shorter = mark.length > 1 && !show ? [`${letters} ${nudged}`, `${letters} ${nudged.replace(/ dB$/, "")}`].map(s => s.trim()) : [];
   if (!tall) text(note, "");
-  else put(note, notes.length ? [notes.join(", "), notes[0], ...shorter] : [""], inner, [13, 12], 600);
+  else put(note, notes.length ? [notes.join(", "), ...shorter, notes[0], ...mark, ""] : [""], inner, [13, 12], 600);
   text(sign, { closes: "✕", opens: "⊕" }[b.dataset.next] || "");
   const label = `${t.player}, channel ${t.at}, ${levelWords(t)[0]}, ${t.note}${mark.length ? ", " + mark.join(", ") : ""}${b.dataset.next ? ", " + b.dataset.next + " next" : ""}`;
   if (b.getAttribute("aria-label") !== label) b.setAttribute("aria-label", label);
@@ -314,7 +321,7 @@ function drawOthers(b, outside) {
   b.toggleAttribute("data-chosen", chosen === others);
   put(name, ["not in show", "others"], inner, [13, 12], 600);
   text(number, "");
-  put(level, outside.length ? [`${outside.length} OPEN`] : picture.unknown ? [`${picture.unknown} unknown`, `${picture.unknown} ?`] : ["closed"], inner, [16, 14, 13, 12], 700);
+  put(level, outside.length ? [`${outside.length} OPEN`] : picture.unknown ? [`${picture.unknown} unknown`, `${picture.unknown} ?`] : [closedWord()], inner, [16, 14, 13, 12], 700);
   text(note, "");
   text(sign, "");
   b.setAttribute("aria-label", `channels that the show does not use: ${level.textContent}`);
@@ -330,7 +337,7 @@ function drawSheet() {
   for (const [head, what] of [["held", v.holds], ["swapped", v.swaps], ["nudged", v.nudges]]) if (list(what).length) add(head, what.join(", "));
   for (const l of list(picture.lines)) if (l.n) add(`next ${l.what}`, l.who[0]);
   if (v.notice && v.notice_ago_s < 60) add(`notice ${ago(v.notice_ago_s)}`, v.notice);
-  if (lastSaid) add("last answer", lastSaid);
+  if (lastAnswer) add("last answer", lastAnswer);
   if (picture.pages > 1) add("pages", `${picture.pages} open`);
   const key = JSON.stringify(rows);
   if ($("list").dataset.key === key) return;

@@ -86,17 +86,24 @@ function drawPlayers() {
       shapes.push(svg("path", { class: "under", "stroke-width": 5 * m, d: path }), svg("path", { class: "cross", "stroke-width": 2 * m, d: path }));
     }
   }
-  for (const s of marks) { // a name is drawn where there is room; all are on the tiles
+  const yards = [...numbers.children], boxOf = e => {
+    const x = +e.getAttribute("x"), y = +e.getAttribute("y"), half = wide(e.textContent, 13, 700) * m / 2;
+    return [x - half, y - size * .85, x + half, y + size * .25];
+  };
+  const meet = (a, b) => a[0] < b[2] && b[0] < a[2] && a[1] < b[3] && b[1] < a[3];
+  for (const s of marks) { // a name is drawn where there is room, beside a yard number if it can be; all are on the tiles
     const w = wide(s.name, 13, 700) * m, gap = r + 3 * m;
-    for (const [x, y, anchor] of [[s.x + gap, s.y + size * .35, "start"], [s.x - gap, s.y + size * .35, "end"],
-      [s.x, s.y - gap - m, "middle"], [s.x, s.y + gap + size * .75, "middle"]]) {
+    const ways = [[s.x + gap, s.y + size * .35, "start"], [s.x - gap, s.y + size * .35, "end"],
+      [s.x, s.y - gap - m, "middle"], [s.x, s.y + gap + size * .75, "middle"]];
+    for (const [x, y, anchor, clear] of [...ways.map(way => [...way, true]), ...ways]) {
       const left = anchor === "start" ? x : anchor === "end" ? x - w : x - w / 2, b = [left, y - size * .85, left + w, y + size * .25];
       if (b[0] < crop.x || b[2] > crop.x + crop.w || b[1] < crop.y || b[3] > crop.y + crop.h) continue;
-      if (taken.some(t => t[0] < b[2] && b[0] < t[2] && t[1] < b[3] && b[1] < t[3])) continue;
+      if (taken.some(t => meet(t, b)) || clear && yards.some(e => meet(boxOf(e), b))) continue;
       taken.push(b);
       shapes.push(svg("text", { class: "name", x, y, "font-size": size, "text-anchor": anchor, "stroke-width": 3 * m }, s.name));
       break;
     }
   }
+  for (const e of yards) e.setAttribute("visibility", taken.some(t => meet(t, boxOf(e))) ? "hidden" : "visible");
   players.replaceChildren(...shapes);
 }

@@ -6,10 +6,15 @@
 const sectionOf = name => { const m = name.match(/^(.*\S) (\d\S*)$/); return m ? [m[1], m[2]] : [name, ""]; };
 
 // cutsOf are the shorter forms of a name, the longest first: "Tpt 11", "Tp 11" and "Tp11" where there is a Tuba too; and
-// "pit FL" for "pit far left".
+// "field R", "fld R" and "fldR" for "field right".
 function cutsOf(name, sections) {
   const [section, number] = sectionOf(name), words = name.split(" ");
-  if (!number) return words.length > 1 ? [`${words[0]} ${words.slice(1).map(w => w[0].toUpperCase()).join("")}`] : [];
+  if (!number) {
+    if (words.length < 2) return [];
+    const first = words[0], initials = words.slice(1).map(w => w[0].toUpperCase()).join("");
+    const bones = first[0] + first.slice(1).replace(/[aeiou]/gi, "");
+    return [`${first} ${initials}`, ...(bones === first ? [] : [`${bones} ${initials}`]), bones + initials];
+  }
   const starts = n => [...sections].filter(s => s.slice(0, n).toLowerCase() === section.slice(0, n).toLowerCase()).length;
   let least = 1;
   while (least < section.length && starts(least) > 1) least++;

@@ -57,7 +57,7 @@ function panelButtons(t) {
   }
   const off = t.held ? "to the cues" : t.release, free = off !== "";
   return [
-    on("release", free ? minus(off) : "nothing to release", free ? () => act("release") : null),
+    on("release", free ? minus(off) : ["nothing to release", "nothing"], free ? () => act("release") : null),
     on("hold", t.held ? "held already" : "as it is now", t.held ? null : () => act("hold")),
     on("swap mic", t.at !== t.channel ? `on ch ${t.at}` : "to a spare", () => { choosing = true; spareFrom = 0; drawPanel(); }),
     on("−1 dB", t.nudge ? `total ${minus(t.nudge)}` : "nudge", () => act("nudge", { db: -1 })),
@@ -104,6 +104,6 @@ function drawPanel() {
     b.toggleAttribute("data-empty", !c.word);
     b.toggleAttribute("data-first", i === 0 && !choosing && !!c.does);
     fit(word, [c.word], [18, 16, 14, 13]);
-    fit(small, [c.small], [13, 12]);
+    fit(small, [].concat(c.small), [13, 12]);
   });
 }

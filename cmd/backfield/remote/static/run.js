@@ -115,6 +115,7 @@ async function give(verb, more) {
     const a = await r.json().catch(() => ({}));
     if (a.now_ms !== undefined) offset = now() - a.now_ms; // this page's clock was ahead, as after a laptop that slept
     const answer = a.said || a.error || (r.ok ? `${verb}: done, but its answer was lost: look at the cue` : `${verb} refused, and the reason was lost: look at the cue, then try again`);
+    lastAnswer = answer;
     if (r.ok && plain.includes(verb) && !answer.includes(";")) { say(""); lastSaid = answer; }
     else say(answer, !r.ok, place(verb, of), a.short);
     return r.ok;
@@ -174,7 +175,6 @@ function disarm() {
   const id = armed.id;
   armed = null;
   $(id).removeAttribute("data-armed");
-  if (id === "go") $("goword").removeAttribute("style");
   if (view) { labelButtons(); drawGo(view, view.next); }
 }
 
@@ -182,7 +182,8 @@ function labelButtons() {
   for (const id in doublePress) if (id !== "go" && (!armed || armed.id !== id)) fit($(id).firstChild, [doublePress[id]()[0]], buttonSizes(id));
 }
 
-let saidAt = 0, lastSaid = "", saidIn = "", saidWrong = false;
+// lastAnswer is the last answer or refusal. A prompt to press again is neither.
+let saidAt = 0, lastSaid = "", lastAnswer = "", saidIn = "", saidWrong = false;
 
 // say shows an answer or a refusal for a few seconds, in one line over the field that it concerns: the jump box, the panel of
 // a channel, or else the current cue. It never covers a button. Where there is a short form, that is shown; the long one is
@@ -190,6 +191,7 @@ let saidAt = 0, lastSaid = "", saidIn = "", saidWrong = false;
 function say(what, wrong, where = "cue", short = "") {
   const box = $("said"), panel = where === "panel" && chosen !== null;
   if (what !== "") lastSaid = what;
+  if (wrong && what !== "") lastAnswer = what;
   [saidIn, saidWrong, saidAt] = [what === "" ? "" : panel ? "panel" : where, !!wrong, what === "" ? 0 : now()];
   const shown = panel ? "" : short || what, over = !$("sheet").hidden ? $("tools") : where === "jump" && $("jump").clientWidth >= 300 ? $("jump") : $("now");
   if (box.parentElement !== over) over.append(box);
@@ -197,6 +199,7 @@ function say(what, wrong, where = "cue", short = "") {
   box.toggleAttribute("data-wrong", !!wrong && shown !== "");
   fit(box, [shown, shown.replace(/^[^:]*: /, ""), shown.split("; ")[0]], [17, 16, 15, 14, 13, 12]);
   if (chosen !== null) drawPanel();
+  if (view && !$("sheet").hidden) drawSheet();
 }
 
 // A finger may slip a little on the strip, as long as it comes off on it.
@@ -216,9 +219,26 @@ $("jump").addEventListener("submit", async e => {
   disarm();
   const name = $("where").value.trim();
   if (name === "") return $("where").focus();
-  if (await give("jump", { name })) { $("where").value = ""; $("where").blur(); }
+  $("where").blur(); // from here on Space is go again, also after a refusal
+  const done = await give("jump", { name });
+  if (typing()) return; // somebody types the next one already
+  if (done) $("where").value = "";
+  else $("where").toggleAttribute("data-refused", done === false);
 });
-$("where").addEventListener("input", () => say(""));
+const typing = () => document.activeElement === $("where");
+// What was typed and left, refused or not, goes when the box is touched again: what is typed then is a new jump. Another
+// window in front leaves the text alone.
+let leftBox = false;
+$("where").addEventListener("blur", () => { leftBox = document.hasFocus(); });
+$("where").addEventListener("focus", () => { if (leftBox) emptyBox(); });
+$("where").addEventListener("input", () => { $("where").removeAttribute("data-refused"); say(""); });
+
+function emptyBox() {
+  leftBox = false;
+  $("where").value = "";
+  $("where").removeAttribute("data-refused");
+  if (saidIn === "jump") say("");
+}
 $("more").addEventListener("click", () => showSheet($("sheet").hidden));
 $("lines").addEventListener("click", () => showSheet(true));
 $("light").addEventListener("click", () => light(document.documentElement.dataset.light === "sun" ? "night" : "sun"));
@@ -245,10 +265,9 @@ function jumpBox() {
 }
 
 addEventListener("keydown", e => {
-  const typing = e.target === $("where");
   if (e.ctrlKey || e.metaKey || e.altKey) return;
-  if (e.key === "Escape") { $("where").blur(); showSheet(false); disarm(); if (chosen !== null) closePanel(); return; }
-  if (typing) return;
+  if (e.key === "Escape") { if (typing()) { $("where").blur(); emptyBox(); } showSheet(false); disarm(); if (chosen !== null) closePanel(); return; }
+  if (e.target === $("where")) return;
   if (e.key === "Enter") { if (e.repeat) e.preventDefault(); return; }
   const space = () => follows() ? say("Space does nothing on a laptop that stands by; t t takes over", true) : go();
   const act = { " ": space, t: () => { if (follows()) pressDouble("go"); }, b: () => pressDouble("back"), h: () => pressDouble("hush"), s: () => pressDouble("clock"), l: () => $("light").click(), "?": () => $("more").click(),
