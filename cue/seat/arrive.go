@@ -126,8 +126,9 @@ func (x *asked) judge(h *Heard) {
 	for i := range h.Arrivals {
 		a := &h.Arrivals[i]
 		k := slices.IndexFunc(x.setup.System.Stacks, func(k sound.Loudspeaker) bool { return k.Name == a.From })
-		if a.Kind == StackKind && echoes[k] > 0 {
-			a.Echo, echo = true, a.From
+		e := slices.IndexFunc(echoes, func(e stands.EchoSound) bool { return e.Stack == k })
+		if a.Kind == StackKind && e >= 0 {
+			a.Echo, a.EchoUnderDB, echo = true, &echoes[e].UnderDB, a.From
 		}
 	}
 	h.GapMS = &gap
@@ -143,13 +144,12 @@ func (x *asked) judge(h *Heard) {
 	}
 }
 
-// gap is how long after the player the stacks arrive at the seat, and which of them are echoes there: above 0.
-func (x *asked) gap() (ms float64, echoes []float64) {
+// gap is how long after the player the stacks arrive at the seat, and which of them are echoes there.
+func (x *asked) gap() (ms float64, echoes []stands.EchoSound) {
 	needs := stands.New([]stands.Seat{{At: x.seat.At, Weight: 1}}, x.r.Rig.Reference, x.setup.System, 0).SeatNeeds()
 	needs.LaterMS = x.laterMS()
 	needs.Hear(x.gains, x.place)
-	echoes = make([]float64, len(x.gains))
-	needs.EchoesBy(x.delayMS, echoes)
+	echoes = needs.EchoesAt(x.delayMS, 0)
 	if x.seat.Box { // its own rule, as in the show's figures
 		needMS, _, _ := x.setup.Listeners.BoxNeedMS(x.gains, x.place)
 		return x.delayMS - needMS + x.laterMS(), echoes

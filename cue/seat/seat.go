@@ -62,6 +62,7 @@ type HeardSound struct {
 	DistanceM    float64    `json:"distanceM"`    // from the seat
 	Counts       bool       `json:"counts"`       // a stack at most 10 dB under the loudest stack at this seat
 	Echo         bool       `json:"echo"`         // heard as an echo
+	EchoUnderDB  *float64   `json:"echoUnderDB"`  // of an echo: how much softer than all stacks before it it is
 }
 
 // The kinds of arrivals.
@@ -237,8 +238,7 @@ func (a *Audience) Gaps(seat seatname.NamedSeat, at clock.Moment) []MicGap {
 			continue
 		}
 		ms, echoes := x.gap()
-		echo := slices.ContainsFunc(echoes, func(v float64) bool { return v > 0 })
-		list = append(list, MicGap{c.Player, ms, stateOf(ms, x.setup.Window(), echo)})
+		list = append(list, MicGap{c.Player, ms, stateOf(ms, x.setup.Window(), len(echoes) > 0)})
 	}
 	return list
 }

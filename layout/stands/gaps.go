@@ -1,6 +1,9 @@
 package stands
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // echoMS is how long after the first sound another is heard as an echo (H. Haas, Acustica 1, 1951: 50 ms for speech).
 const echoMS = 50
@@ -139,6 +142,39 @@ func (s *SeatNeeds) EchoesBy(delayMS float64, byStack []float64) {
 			byStack[from] += s.l.w[j]
 		}
 	}
+}
+
+// EchoSound is a stack that a seat hears as an echo.
+type EchoSound struct {
+	Stack   int     // index into the system's stacks
+	UnderDB float64 // how much softer than all stacks before it together it is, by distance and gain
+}
+
+// EchoesAt are all stacks that seat j hears as echoes with a delay, by the rule of EchoAt.
+func (s *SeatNeeds) EchoesAt(delayMS float64, j int) (list []EchoSound) {
+	if !s.EchoAt(delayMS, j) {
+		return nil
+	}
+	n := len(s.power)
+	heard, loudest := s.l.seatArrivals[j*n:(j+1)*n], 0.0
+	energy := func(a seatArrival) float64 { return s.power[a.stack] * a.level }
+	for _, a := range heard {
+		loudest = max(loudest, energy(a))
+	}
+	first := slices.IndexFunc(heard, func(a seatArrival) bool { return energy(a) >= loudest*significant })
+	from := heard[first].ms - max(delayMS-s.MS[j], 0) // of the first sound, at a delay of 0
+	for i, a := range heard {
+		before := 0.0
+		for _, b := range heard[:i] {
+			if b.ms < a.ms-tinyMS {
+				before += energy(b)
+			}
+		}
+		if v := energy(a); a.ms > from+echoMS+tinyMS && before > 0 && v >= echoShare*before {
+			list = append(list, EchoSound{a.stack, 10 * math.Log10(before/v)})
+		}
+	}
+	return list
 }
 
 // lastApart is when the last stack is heard that can be an echo of those before it, where some come together: these are

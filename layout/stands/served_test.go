@@ -133,7 +133,7 @@ func TestInTimeLikeSeats(t *testing.T) {
 }
 
 // plainEcho is the rule for echoes, by definition.
-func plainEcho(l *Listeners, g []float64, p, seat layout.Point, delayMS float64) bool {
+func plainEchoes(l *Listeners, g []float64, p, seat layout.Point, delayMS float64) (n int) {
 	type sound struct{ ms, energy float64 }
 	var list []sound
 	loudest := 0.0
@@ -159,10 +159,10 @@ func plainEcho(l *Listeners, g []float64, p, seat layout.Point, delayMS float64)
 			}
 		}
 		if a.ms+delayMS > from+50+1e-9 && before > 0 && a.energy >= math.Pow(10, -0.5)*before {
-			return true
+			n++
 		}
 	}
-	return false
+	return n
 }
 
 // TestTallyLikeSeats holds needs, echoes and the whole tally over some places to the rules, seat by seat.
@@ -208,7 +208,10 @@ func TestTallyLikeSeats(t *testing.T) {
 				default:
 					want.Inside += weight
 				}
-				if plainEcho(l, g, p, seat.At, delayMS) {
+				if got, all := len(s.EchoesAt(delayMS, j)), plainEchoes(l, g, p, seat.At, delayMS); got != all {
+					t.Fatalf("seed %d: %d stacks are echoes, not %d", seed, got, all)
+				}
+				if plainEchoes(l, g, p, seat.At, delayMS) > 0 {
 					want.Echo += weight
 					heard++
 				} else if gap >= w.LeastMS-1e-9 && gap <= 25+1e-9 {

@@ -88,15 +88,14 @@ func peak(samples []float64) []float64 {
 	return samples
 }
 
-// Own prepares a user's sound: at the rate of files, with a peak of 1, and with ends that do not click.
+// Own prepares a user's sound: at the rate of files, with a peak of 1, and with an end that does not click. Its start
+// stays as it is: a strike at the first sample is the sound.
 func Own(samples []float64, rate int) []float64 {
 	const fadeS = 0.005
 	own := peak(append([]float64(nil), Resample(samples, rate, Rate)...))
 	n := min(int(fadeS*Rate), len(own)/2)
 	for i := range n {
-		a := rise(float64(i) / float64(n))
-		own[i] *= a
-		own[len(own)-1-i] *= a
+		own[len(own)-1-i] *= rise(float64(i) / float64(n))
 	}
 	return own
 }

@@ -32,35 +32,50 @@ type fileLayout struct {
 // Read returns the samples of a WAV file, full scale ±1, and how many there are a second. Several channels become their
 // mean. It takes PCM of 16, 24 and 32 bits and float of 32 and 64 bits; the error says what else the file has.
 func Read(file []byte) (samples []float64, rate int, err error) {
-	if len(file) < 12 || string(file[:4]) != "RIFF" || string(file[8:12]) != "WAVE" {
-		return nil, 0, errors.New("not a WAV file; save it as WAV, 16 or 24 bits")
+	f, body, _, err := find(file)
+	if err != nil {
+		return nil, 0, err
 	}
-	var f fileLayout
+	samples, err = f.samples(body)
+	return samples, f.rate, err
+}
+
+// Unsized reports whether a WAV file does not say how long its sound is, or says too much, as a recorder leaves it that
+// was cut off. Read then takes all that follows.
+func Unsized(file []byte) bool {
+	_, _, unsized, err := find(file)
+	return err == nil && unsized
+}
+
+// find finds the samples of a file.
+func find(file []byte) (f fileLayout, samples []byte, unsized bool, err error) {
+	if len(file) < 12 || string(file[:4]) != "RIFF" || string(file[8:12]) != "WAVE" {
+		return f, nil, false, errors.New("not a WAV file; save it as WAV, 16 or 24 bits")
+	}
 	for at := 12; at+8 <= len(file); {
 		name, size := string(file[at:at+4]), int64(binary.LittleEndian.Uint32(file[at+4:]))
 		body := file[at+8:]
 		if name == "data" {
 			if f.rate == 0 {
-				return nil, 0, errors.New("damaged: the samples come before their format; save it again")
+				return f, nil, false, errors.New("damaged: the samples come before their format; save it again")
 			}
 			// A recorder that was cut off leaves a size of 0 or one that is too large: the samples are there all the same.
-			if size > 0 && size < int64(len(body)) {
-				body = body[:size]
+			if size > 0 && size <= int64(len(body)) {
+				return f, body[:size], false, nil
 			}
-			samples, err = f.samples(body)
-			return samples, f.rate, err
+			return f, body, size > 0 || len(body) > 0, nil
 		}
 		if size > int64(len(body)) {
-			return nil, 0, fmt.Errorf("damaged: it ends within its %q; save it again", name)
+			return f, nil, false, fmt.Errorf("damaged: it ends within its %q; save it again", name)
 		}
 		if name == "fmt " {
 			if f, err = readLayout(body[:size]); err != nil {
-				return nil, 0, err
+				return f, nil, false, err
 			}
 		}
 		at += 8 + int(size+size%2) // chunks start at even places
 	}
-	return nil, 0, errors.New("damaged: it has no samples; save it again")
+	return f, nil, false, errors.New("damaged: it has no samples; save it again")
 }
 
 func readLayout(b []byte) (f fileLayout, err error) {
@@ -85,6 +100,10 @@ func readLayout(b []byte) (f fileLayout, err error) {
 		return f, fmt.Errorf("%d channels are out of range (1 to %d)", f.channels, maxChannels)
 	case rate < minRate || rate > maxRate:
 		return f, fmt.Errorf("%d samples a second are out of range (%d to %d)", rate, minRate, maxRate)
+	}
+	if has, needs := int(binary.LittleEndian.Uint16(b[12:])), f.channels*f.bits/8; has != needs {
+		return f, fmt.Errorf("damaged: its header has %d bytes for a moment, and its samples take %d; save it again",
+			has, needs)
 	}
 	f.rate = int(rate)
 	return f, nil

@@ -53,6 +53,9 @@ func TestRead(t *testing.T) {
 		"no size":     {file(format(pcm, 1, 48000, 16), "data\x00\x00\x00\x00\x00\x40"), 48000, []float64{0.5}},
 	} {
 		got, rate, err := Read(c.file)
+		if unsized := name == "cut off" || name == "no size"; Unsized(c.file) != unsized {
+			t.Errorf("%s: it is taken to have no size: %t", name, !unsized)
+		}
 		if err != nil || rate != c.rate || len(got) != len(c.want) {
 			t.Errorf("%s: %v at %d, %v; want %v at %d", name, got, rate, err, c.want, c.rate)
 			continue
@@ -66,8 +69,11 @@ func TestRead(t *testing.T) {
 }
 
 func TestReadRefuses(t *testing.T) {
+	zero := []byte(format(pcm, 1, 48000, 16))
+	zero[8+12] = 0 // the block's bytes
 	nan := binary.LittleEndian.AppendUint32(nil, math.Float32bits(float32(math.NaN())))
 	for want, bad := range map[string][]byte{
+		"0 bytes for a moment, and its samples take 2": file(string(zero), chunk("data", []byte{1, 2})),
 		"not a WAV file":                           []byte("ID3"),
 		"samples come before their format":         file(chunk("data", []byte{1, 2})),
 		`ends within its "LIST"`:                   file("LIST\x09\x00\x00\x00a"),

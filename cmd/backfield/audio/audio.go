@@ -16,34 +16,44 @@ import (
 const (
 	rate      = 48000 // samples a second, unless the user's file has others
 	maxFile   = 1 << 28
-	seamS     = 0.010 // a file's ends fade within this, so that its repeats do not click
+	seamS     = 0.010 // the ends of a loop fade within this, so that its repeats do not click
 	channelDB = -18   // what a channel at 0 dB has in a file, so that some channels fit together
 )
 
-// ReadSound reads a WAV file, to be repeated without end. The error names the file.
-func ReadSound(path string) (audible.SoundLoop, error) {
+// ReadSound reads a WAV file. The note, often empty, and the error name the file.
+func ReadSound(path string) (own audible.SoundLoop, note string, err error) {
 	info, err := os.Stat(path)
 	if err != nil {
-		return audible.SoundLoop{}, err
+		return own, "", err
 	}
 	if info.Size() > maxFile {
-		return audible.SoundLoop{}, fmt.Errorf("%s has more than %d MB; cut it", path, maxFile>>20)
+		return own, "", fmt.Errorf("%s has more than %d MB; cut it", path, maxFile>>20)
 	}
 	file, err := os.ReadFile(path)
 	if err != nil {
-		return audible.SoundLoop{}, err
+		return own, "", err
 	}
 	samples, hz, err := wave.Read(file)
 	if err != nil {
-		return audible.SoundLoop{}, fmt.Errorf("%s: %w", path, err)
+		return own, "", fmt.Errorf("%s: %w", path, err)
 	}
-	seam := min(int(seamS*float64(hz)), len(samples)/2)
+	if wave.Unsized(file) {
+		note = fmt.Sprintf("%s does not say how long it is, as after a recording that was cut off: all %.2f s in it "+
+			"are read", path, float64(len(samples))/float64(hz))
+	}
+	return audible.SoundLoop{Rate: hz, Samples: samples}, note, nil
+}
+
+// ReadLoop reads a WAV file, to be repeated without end.
+func ReadLoop(path string) (own audible.SoundLoop, note string, err error) {
+	own, note, err = ReadSound(path)
+	seam := min(int(seamS*float64(own.Rate)), len(own.Samples)/2)
 	for i := range seam {
 		a := float64(i) / float64(seam)
-		samples[i] *= a
-		samples[len(samples)-1-i] *= a
+		own.Samples[i] *= a
+		own.Samples[len(own.Samples)-1-i] *= a
 	}
-	return audible.SoundLoop{Rate: hz, Samples: samples}, nil
+	return own, note, err
 }
 
 // CheckOutput returns an error if a file could not be written there later. sound is the user's file, empty for none.

@@ -279,7 +279,14 @@ func TestReadSound(t *testing.T) {
 	if err := write(path, file); err != nil {
 		t.Fatal(err)
 	}
-	own, err := ReadSound(path)
+	once, _, err := ReadSound(path)
+	if err != nil || math.Abs(once.Samples[0]-0.5) > 1e-3 || math.Abs(once.Samples[999]-0.5) > 1e-3 {
+		t.Errorf("a sound that is played once starts with %g, %v", once.Samples[0], err)
+	}
+	own, note, err := ReadLoop(path)
+	if note != "" {
+		t.Errorf("a whole file: %s", note)
+	}
 	if err != nil || own.Rate != 8000 || len(own.Samples) != 1000 || own.Samples[0] != 0 || own.Samples[999] != 0 ||
 		math.Abs(own.Samples[500]-0.5) > 1e-3 {
 		t.Errorf("%d samples, %v", len(own.Samples), err)
@@ -293,8 +300,15 @@ func TestReadSound(t *testing.T) {
 	if err := CheckOutput(filepath.Join(folder, "none", "x.wav"), ""); err == nil {
 		t.Error("a file in no folder")
 	}
+	data, _ := os.ReadFile(path)
+	copy(data[40:], "\xff\xff\xff\xff") // the length of its samples
+	os.WriteFile(path, data, 0o644)
+	if _, note, err := ReadLoop(path); err != nil || !strings.Contains(note, "own.wav does not say how long it is") ||
+		!strings.Contains(note, "all 0.12 s in it") {
+		t.Errorf("a file that was cut off: %q, %v", note, err)
+	}
 	os.WriteFile(path, []byte("hello"), 0o644)
-	if _, err := ReadSound(path); err == nil || !strings.Contains(err.Error(), "own.wav: not a WAV file") {
+	if _, _, err := ReadSound(path); err == nil || !strings.Contains(err.Error(), "own.wav: not a WAV file") {
 		t.Errorf("text: %v", err)
 	}
 }

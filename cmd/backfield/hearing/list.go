@@ -63,7 +63,7 @@ func List(w io.Writer, h *seat.Heard) {
 		case i == own:
 			after, what = "0", "the player"
 		case a.Echo:
-			what = "stack, an echo"
+			what = "stack, an echo: " + under(*a.EchoUnderDB)
 		}
 		if a.LevelDBA != nil {
 			dba = fmt.Sprintf("%8.0f", *a.LevelDBA)
@@ -81,6 +81,15 @@ func List(w io.Writer, h *seat.Heard) {
 	default:
 		fmt.Fprintf(w, "levels: estimated, stacks against the player give or take %.3g dB\n", h.GiveOrTakeDB)
 	}
+}
+
+// under says how an echo is against the stacks before it. That goes by distance and gain alone, as the rule for echoes
+// does, so it is not the difference of the levels in the table.
+func under(db float64) string {
+	if db < 0 {
+		return fmt.Sprintf("%.1f dB over those before", -db)
+	}
+	return fmt.Sprintf("%.1f dB under those before", db+0)
 }
 
 // degrees is a direction with its sign: + is to the right, and up.

@@ -50,7 +50,7 @@ sound leaves out.`,
 			if err := own.check(c); err != nil {
 				return err
 			}
-			dry, err := own.dry()
+			dry, err := own.dry(c)
 			if err != nil {
 				return err
 			}
@@ -159,7 +159,7 @@ func (f *listenFlags) check(c *cobra.Command) error {
 const mostOwnS = 60
 
 // dry is the sound that is played.
-func (f *listenFlags) dry() ([]float64, error) {
+func (f *listenFlags) dry(c *cobra.Command) ([]float64, error) {
 	if samples, ok := ears.Dry(f.sound, ears.Rate); ok {
 		return samples, nil
 	}
@@ -167,7 +167,7 @@ func (f *listenFlags) dry() ([]float64, error) {
 		return nil, verb.Wrong("no sound %q; %s", f.sound, source.DidYouMean(f.sound, ears.DryNames(),
 			"it is "+strings.Join(ears.DryNames(), ", ")+", or a WAV file"))
 	}
-	own, err := audio.ReadSound(f.sound)
+	own, note, err := audio.ReadSound(f.sound)
 	if os.IsNotExist(err) {
 		return nil, verb.Outside(fmt.Errorf("--sound: there is no file %s; name a WAV file, or write %s", f.sound,
 			strings.Join(ears.DryNames(), ", ")))
@@ -180,6 +180,9 @@ func (f *listenFlags) dry() ([]float64, error) {
 	}
 	if !slices.ContainsFunc(own.Samples, func(x float64) bool { return x != 0 }) {
 		return nil, verb.Wrong("%s has only silence; record something", f.sound)
+	}
+	if note != "" {
+		verb.Note(c, "%s", note)
 	}
 	return ears.Own(own.Samples, own.Rate), nil
 }

@@ -62,9 +62,12 @@ func (a *audioFlags) read(c *cobra.Command, args []string) (*audible.SoundLoop, 
 	if !changed("sound") {
 		return nil, nil
 	}
-	own, err := audio.ReadSound(a.own)
+	own, note, err := audio.ReadLoop(a.own)
 	if err != nil {
 		return nil, verb.Outside(err)
+	}
+	if note != "" {
+		verb.Note(c, "%s", note)
 	}
 	return &own, nil
 }
