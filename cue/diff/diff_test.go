@@ -317,6 +317,10 @@ func TestLines(t *testing.T) {
 		},
 			[]string{"channel 3: pack handed over, Tpt 3 -> Tpt 5",
 				"why: Tpt 5 is elsewhere than Tpt 3\n"}, []string{"steps"}},
+		{"two players who share a pack", func(s *cue.Show) {
+			at(s, 0, 3).Player, at(s, 0, 3).DelayMS, at(s, 1, 3).Pan = "Tpt 5", 66, 1
+		},
+			[]string{"2 cues and 1 channel (2 mics, since some share a channel) differ"}, nil},
 		{"a pack for nobody", func(s *cue.Show) { at(s, 0, 3).Player, at(s, 0, 3).DelayMS = "", 66 },
 			[]string{"worn by nobody now, was Tpt 3"}, []string{"handed over", "elsewhere"}},
 		{"a player on another channel", func(s *cue.Show) {

@@ -120,7 +120,11 @@ func summary(r *Comparison, times string) string {
 	var parts []string
 	switch cues := count(changed, "cue"); {
 	case changed > 0 && h.channels > 0:
-		parts = append(parts, cues+" and "+count(h.channels, "channel")+" differ")
+		mics := "" // where two players share a pack, there are more
+		if h.mics > h.channels {
+			mics = " (" + count(h.mics, "mic") + ", since some share a channel)"
+		}
+		parts = append(parts, cues+" and "+count(h.channels, "channel")+mics+" differ")
 	case changed == 1:
 		parts = append(parts, cues+" differs")
 	case changed > 0:
@@ -147,6 +151,7 @@ func summary(r *Comparison, times string) string {
 // heardSummary is what a comparison has of changes that are heard.
 type heardSummary struct {
 	channels int       // how many have any
+	mics     int       // how many players and fixed mics have any
 	largest  ParamDiff // of all
 	where    string    // the cue and player of the largest; empty for none
 }
@@ -154,21 +159,21 @@ type heardSummary struct {
 // heardChanges sums up all changes except those that wait behind closed mics and those of the role alone.
 func heardChanges(r *Comparison) heardSummary {
 	var h heardSummary
-	numbers := map[int]bool{}
+	numbers, players := map[int]bool{}, map[string]bool{}
 	for _, c := range r.Cues {
 		for _, ch := range c.Channels {
 			for _, x := range ch.Changes {
 				if x.Waiting || x.Param == ParamRole {
 					continue
 				}
-				numbers[ch.Channel] = true
+				numbers[ch.Channel], players[ch.Player] = true, true
 				if x.Size > h.largest.Size {
 					h.largest, h.where = x, fmt.Sprintf("cue %s %s", c.ID, ch.Player)
 				}
 			}
 		}
 	}
-	h.channels = len(numbers)
+	h.channels, h.mics = len(numbers), len(players)
 	return h
 }
 
