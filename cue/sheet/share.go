@@ -2,10 +2,12 @@ package sheet
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
 	"backfield/cue"
+	"backfield/layout/source"
 )
 
 // PackNeed is a player who needs a pack, from the first opening of their mic to its last closing.
@@ -67,6 +69,19 @@ type Sharing struct {
 	Meetings  []Meeting    // in order of time
 	Peak      []string     // players of whom no two can share: as many as there are packs
 	PeakS     float64      // when all of them need one, or are handing theirs over
+}
+
+// Fewest says how few packs would do with full handovers, against those that the show has.
+func (x Sharing) Fewest(has int) string {
+	if n := len(x.Packs); n > has {
+		return fmt.Sprintf("with %g s for each handover the show would need %s; it does with %d, since a handover "+
+			"of its own is quicker", x.HandoverS, source.Count(float64(n), "pack"), has)
+	}
+	text := fmt.Sprintf("fewest packs that would do: %d", len(x.Packs))
+	if n := len(x.Meetings); n > 0 {
+		text += fmt.Sprintf(", with %s of %g s", source.Count(float64(n), "handover"), x.HandoverS)
+	}
+	return text
 }
 
 // Share finds the fewest packs for all needs if a pack is free handoverS seconds after its wearer's last closing, and of

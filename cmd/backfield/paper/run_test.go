@@ -83,6 +83,9 @@ func howl(t *testing.T, p *Papers, h *runsheet.Howl) {
 	}
 	fixed := 0
 	for _, x := range h.First {
+		if !strings.HasPrefix(x.Where, "movement ") { // 1:48.75 would read as a time
+			t.Errorf("%s rings at %s", x.Who, x.Where)
+		}
 		if strings.Contains(x.Where, "dB") {
 			t.Errorf("nothing was measured, and %s has a figure: %s", x.Who, x.Where)
 		}

@@ -15,11 +15,7 @@ func (p *Papers) Summary() []string {
 	plural := func(n int, noun string) string { return source.Count(float64(n), noun) }
 	lines := []string{fmt.Sprintf("%s, %s: %s, %s, %s", p.Name(), p.Night(), plural(p.Cues(), "cue"),
 		plural(len(p.Packs()), "pack"), plural(len(p.Handovers), "handover"))}
-	with := ""
-	if n := len(p.Sharing.Meetings); n > 0 {
-		with = fmt.Sprintf(", with %s of %g s", plural(n, "handover"), p.Sharing.HandoverS)
-	}
-	lines = append(lines, fmt.Sprintf("fewest packs that would do: %d%s", len(p.Sharing.Packs), with))
+	lines = append(lines, p.Sharing.Fewest(len(p.Packs())))
 	if b := p.Batteries; b != nil {
 		var at []string
 		for _, f := range b.Changes {

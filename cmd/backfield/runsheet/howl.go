@@ -60,7 +60,7 @@ func (s *Source) howl() *Howl {
 		}
 		r := Ringer{Who: x.name, Cue: x.cue, Channel: x.channel}
 		now := s.Show.Clock.At(x.atS)
-		words := []string{clock.ShowCount{Movement: now.Movement, Count: math.Round(100*now.Count()) / 100}.String(),
+		words := []string{countWords(now),
 			"near " + hertz(float64(level.NominalHz[x.band]))}
 		if at, ok := s.Show.Where(x.name, now); ok {
 			if name, m := s.nearestStack(at); name != "" {
@@ -74,6 +74,12 @@ func (s *Source) howl() *Howl {
 		h.First = append(h.First, r)
 	}
 	return h
+}
+
+// countWords says when that is. A count such as 1:48.75 would read as a time here.
+func countWords(at clock.Moment) string {
+	count := math.Round(100*at.Count()) / 100
+	return fmt.Sprintf("movement %d, count %s", at.Movement, strconv.FormatFloat(count, 'f', -1, 64))
 }
 
 // upOrNow says how far a fader may go up before its mic rings alone.
