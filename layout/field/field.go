@@ -5,6 +5,7 @@ package field
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"backfield/layout"
 	"backfield/layout/unit"
@@ -89,6 +90,32 @@ func (f Field) Outside(p layout.Point) (byM float64, where string) {
 
 // Steps returns the plan distance between two places in steps of 22.5 in.
 func Steps(p, q layout.Point) float64 { return math.Hypot(p.X-q.X, p.Y-q.Y) / unit.StepM }
+
+// Walk says how far and in which direction a player goes from p to q, and to which dot: "5.8 steps toward side 1, to S2,
+// 1 inside the 45; on the front hash". The side that belongs to the dot is short, so that it is not read as the direction.
+func (f Field) Walk(p, q layout.Point) string {
+	return Toward(p, q) + ", to " + strings.TrimPrefix(shorter.Replace(f.Dot(q)), "on ")
+}
+
+// shorter makes a dot as short as a drill chart has it.
+var shorter = strings.NewReplacer("side 1", "S1", "side 2", "S2", "in front of the ", "in front of ", "behind the ", "behind ")
+
+// Toward says how far and in which direction someone goes from p to q: to a side, or to the front or the back where that
+// is the larger part.
+func Toward(p, q layout.Point) string {
+	x, y := q.X-p.X, q.Y-p.Y
+	along := math.Abs(y) > math.Abs(x)+1e-6 // as far to the side as along is to the side
+	way := "side 1"
+	switch {
+	case along && y < 0:
+		way = "the front"
+	case along:
+		way = "the back"
+	case x > 0:
+		way = "side 2"
+	}
+	return fmt.Sprintf("%.1f steps toward %s", Steps(p, q), way)
+}
 
 // Dot words a place as a drill chart would: from the nearest yard line and the nearest hash or sideline, to
 // the hundredth of a step.

@@ -264,3 +264,27 @@ func TestHalvesAtComma(t *testing.T) {
 		}
 	}
 }
+
+// TestWalk: worked by hand, with 8 steps of 22.5 inches in 5 yards. The side in the dot is where the player ends, and not
+// always the side that the walk goes toward.
+func TestWalk(t *testing.T) {
+	f, _ := ByCode("college")
+	step := unit.StepM
+	front := f.FrontHashM()
+	for _, w := range []struct {
+		from, to [2]float64 // steps from the 50 toward side 2, steps behind front hash
+		want     string
+	}{
+		{[2]float64{12.8, 0}, [2]float64{7, 0}, "5.8 steps toward side 1, to S2, 1 inside the 45; on the front hash"},
+		{[2]float64{3, 0}, [2]float64{-2, 0}, "5.0 steps toward side 1, to S1, 2 outside the 50; on the front hash"},
+		{[2]float64{-12, 0}, [2]float64{-8, 0}, "4.0 steps toward side 2, to S1, on the 45; on the front hash"},
+		{[2]float64{0, 0}, [2]float64{0, 4}, "4.0 steps toward the back, to the 50; 4 behind front hash"},
+		{[2]float64{3, 5}, [2]float64{0, 1}, "5.0 steps toward the front, to the 50; 1 behind front hash"},
+		{[2]float64{0, 2}, [2]float64{3, 0}, "3.6 steps toward side 2, to S2, 3 outside the 50; on the front hash"},
+	} {
+		at := func(s [2]float64) layout.Point { return layout.Point{X: s[0] * step, Y: front + s[1]*f.DepthStepM} }
+		if got := f.Walk(at(w.from), at(w.to)); got != w.want {
+			t.Errorf("%v to %v: %q, not %q", w.from, w.to, got, w.want)
+		}
+	}
+}

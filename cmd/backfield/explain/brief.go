@@ -88,7 +88,7 @@ func (e *explainer) standsWords() string {
 			d.Sets[p.Leg.From].Label, d.Sets[p.Leg.To].Label)
 	}
 	if p.Start != p.End {
-		text += fmt.Sprintf("; then walks %.1f steps before the next cue", field.Steps(p.Start, p.End))
+		text += fmt.Sprintf("; then walks %s before the next cue", field.Toward(p.Start, p.End))
 	}
 	return text
 }

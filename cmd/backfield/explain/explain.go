@@ -13,7 +13,6 @@ import (
 	"backfield/cmd/backfield/show"
 	"backfield/cue"
 	"backfield/cue/work"
-	"backfield/layout/field"
 	"backfield/layout/sound"
 	"backfield/layout/source"
 	"backfield/layout/unit"
@@ -192,8 +191,7 @@ func (e *explainer) place() {
 		"sideline), z %.2f",
 		at.X, at.X/unit.StepM, at.Y, at.Y/d.Field.DepthStepM, d.Field.DepthStepM, at.Z)
 	if w.Place.Start != w.Place.End {
-		e.say("  then walks  %.1f steps, to %s, before the next cue", field.Steps(w.Place.Start, w.Place.End),
-			d.Field.Dot(w.Place.End))
+		e.say("  then walks  %s, before the next cue", d.Field.Walk(w.Place.Start, w.Place.End))
 	}
 	e.say("")
 }

@@ -2,7 +2,6 @@ package page
 
 import (
 	"encoding/json"
-	"fmt"
 	"net/http"
 
 	"backfield/layout/field"
@@ -59,8 +58,8 @@ func (t *Site) servePaths(w http.ResponseWriter, r *http.Request) {
 	json.NewEncoder(w).Encode(out)
 }
 
-// walks says where a player goes between two cues, also one without a mic: "walks 12 steps to side 1, 2 outside the 45, 4
-// behind the front hash".
+// walks says where a player goes between two cues, also one without a mic: "walks 12.0 steps toward side 1, to S2, 2
+// outside the 45; 4 behind front hash".
 func (l *viewBuilder) walks(player string) []string {
 	marcher, ok := l.s.Drill.Player(player)
 	if !ok {
@@ -91,7 +90,7 @@ func (l *viewBuilder) walks(player string) []string {
 		case field.Steps(from, at) < tinySteps:
 			list = append(list, "stays: "+dot)
 		default:
-			list = append(list, fmt.Sprintf("walks %.1f steps to %s", field.Steps(from, at), dot))
+			list = append(list, "walks "+l.s.Drill.Field.Walk(from, at))
 		}
 	}
 	return list
