@@ -57,4 +57,7 @@ func TestAccepted(t *testing.T) {
 	if got := strings.Join(cuewords.Accepted(list), "; "); got != "lead in cues 1 and 2; ring in cue 3" {
 		t.Error(got)
 	}
+	if got := fmt.Sprint(cuewords.AcceptedIn(append(list, timeline.Remark{Cue: "2", Code: "ring", Accepted: true}))); got != "map[1:1 2:2 3:1]" {
+		t.Error(got)
+	}
 }

@@ -60,6 +60,7 @@ func (t *Site) complete(version int, all []source.Problem, remarks []timeline.Re
 	view := *t.view
 	remarks = slices.Concat(t.good.Remarks, remarks)
 	view.Problems, view.Accepted, view.Unchecked = t.builder.problems(all, remarks), cuewords.Accepted(remarks), ""
+	view.AcceptedIn = cuewords.AcceptedIn(remarks)
 	t.view = &view
 	return t.publish() == nil
 }

@@ -42,6 +42,7 @@ func look(s *show.Loaded, problems []source.Problem) *ShowView {
 		l.handovers()
 	}
 	v.Problems, v.Accepted = l.problems(problems, s.Remarks), cuewords.Accepted(s.Remarks)
+	v.AcceptedIn = cuewords.AcceptedIn(s.Remarks)
 	return v
 }
 

@@ -28,10 +28,12 @@ type ShowView struct {
 	Problems  []ProblemView  `json:"problems"`
 	Unchecked string         `json:"unchecked"` // what Problems does not cover: "checking levels"; "" for nothing
 	Accepted  []string       `json:"accepted"`  // warnings about cues that the score accepts, a line for each kind
-	FirstCue  string         `json:"first_cue"` // a cue to start from, as the score writes it; "" where there are cues
-	Against   string         `json:"against"`   // what the show is compared with: "the last save", "HEAD~1"
-	Changes   string         `json:"changes"`   // one line; "" for none
-	WindowMS  float64        `json:"window_ms"`
+	// AcceptedIn is how many kinds of warning the score accepts in each cue that has any.
+	AcceptedIn map[string]int `json:"accepted_in"`
+	FirstCue   string         `json:"first_cue"` // a cue to start from, as the score writes it; "" where there are cues
+	Against    string         `json:"against"`   // what the show is compared with: "the last save", "HEAD~1"
+	Changes    string         `json:"changes"`   // one line; "" for none
+	WindowMS   float64        `json:"window_ms"`
 }
 
 // FieldView is what does not move: the field, the loudspeakers, the fixed mics and the stands.

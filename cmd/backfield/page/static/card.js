@@ -29,6 +29,7 @@ export class CueCard {
       ...row("closes now", c ? c.closes : "nobody", "two"),
       ...row("next cue", html("dd", {}, this.when, upcoming ? html("a", { href: "#", onclick: e => { e.preventDefault(); this.goTo(upcoming.id) } }, `${upcoming.id} ${upcoming.name}`) : "the end of the show"), "two"),
       ...row("opens next", upcoming ? upcoming.opens : "nobody", "two"),
+      ...row("closes next", upcoming ? upcoming.closes : "nobody", "two"),
       ...row("handover", this.handover),
       ...row("worst seats", this.few, "two"),
       ...row("wrong", this.wrong(view, c)))
@@ -59,7 +60,8 @@ export class CueCard {
   // wrong says what is wrong in a cue, and what else there is.
   wrong(view, c) {
     const here = view.problems.filter(p => c && p.cue === c.id), others = view.problems.length - here.length
-    const rest = [others ? `${plural(others, "problem")}${here.length ? " more" : " elsewhere"}` : "", view.accepted.length ? "some warnings accepted" : "", view.unchecked].filter(Boolean).join("; ")
+    const accepted = c && view.accepted_in[c.id] || 0
+    const rest = [others ? `${plural(others, "problem")}${here.length ? " more" : " elsewhere"}` : "", accepted ? `${plural(accepted, "warning")} accepted` : "", view.unchecked].filter(Boolean).join("; ")
     const words = here.length ? `▲ ${here[0].text}` : rest ? `nothing in this cue; ${rest}` : "nothing"
     return view.problems.length || view.accepted.length ? html("dd", {}, html("button", { class: "plain", title: words, onclick: this.problems }, words)) : html("dd", {}, words)
   }
@@ -74,7 +76,7 @@ export class CueCard {
     const s = this.view.handovers.find(s => s.at > count + 1e-6)
     this.handover.textContent = s ? `${away(s.at)} (${time.words(s.at)}): ${s.pack}, ${s.from} to ${s.to}` : "none to come"
     const few = this.stands && this.stands.fewest(count)
-    this.few.textContent = few ? `${few.name}: ${few.share} % in time` : this.stands ? "no worn mic is open" : this.view.field.seats.length ? "computing" : "no stands in the rig"
+    this.few.textContent = few ? `${few} in time` : this.stands ? "no worn mic is open" : this.view.field.seats.length ? "computing" : "no stands in the rig"
     for (const dd of [this.handover, this.few]) dd.title = dd.textContent
   }
 

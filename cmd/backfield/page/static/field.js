@@ -67,8 +67,29 @@ export class Field {
     this.shown = { x: -wide, y: middle - high, w: 2 * wide, h: 2 * high } // also what is beside the frame
     this.nameHigh = Math.min(Math.max(namePX * this.metersPX, 1.2), 7)
     this.root.style.setProperty("--name", `${round(this.nameHigh)}px`)
+    this.labelStacks()
     this.drawRings()
     if (this.labels) this.label(...this.labels)
+  }
+
+  // labelStacks puts the names of the stacks where they do not cover each other: under the stack, or some lines below; the
+  // zone is part of the last line. A name that fits nowhere is left out.
+  labelStacks() {
+    const high = this.nameHigh, s = this.shown
+    this.stackNames = []
+    for (const g of this.root.querySelectorAll(".stack")) {
+      const [x, y] = g.getAttribute("transform").match(/-?[\d.]+(e-?\d+)?/g).map(Number)
+      for (const text of g.querySelectorAll("text")) {
+        const wide = 0.62 * high * text.textContent.length, middle = Math.max(s.x + wide / 2, Math.min(x, s.x + s.w - wide / 2))
+        const first = y + 1.7 + 0.85 * high // the base line of a name right under its stack
+        const at = [0, 1, 2].map(n => box(middle - wide / 2, first + (n - 0.85) * 1.15 * high, wide, 1.05 * high)).find(b => !this.stackNames.some(t => covers(b, t)))
+        text.setAttribute("visibility", at ? "inherit" : "hidden")
+        if (!at) continue
+        this.stackNames.push(at)
+        text.setAttribute("x", round(middle - x))
+        text.setAttribute("y", round(at.y + 0.85 * high - y))
+      }
+    }
   }
 
   // chosenPlaces lists where the chosen player is in the movement of this count, with or without a mic.
@@ -93,6 +114,7 @@ export class Field {
 
   drawGround(g) {
     const half = g.length / 2, all = svg("g", { class: "ground" })
+    this.numbers = [] // where the yard numbers are; names go beside them
     const line = (x1, y1, x2, y2, kind) => all.append(svg("line", { x1: round(x1), y1: round(-y1), x2: round(x2), y2: round(-y2), class: kind }))
     all.append(svg("rect", { x: -half - g.end_zone, y: -g.width, width: g.length + 2 * g.end_zone, height: g.width, class: "turf" }))
     const lines = Math.round(half / (5 * yard))
@@ -102,6 +124,7 @@ export class Field {
       for (const h of g.hashes) line(x - 0.9, h, x + 0.9, h, "hash")
       if (number % 10 === 0 && number > 0) for (const y of [7, g.width - 7]) {
         all.append(svg("text", { x: round(x), y: round(-y + 0.9), class: "number" }, String(number)))
+        this.numbers.push(box(x - 1.8, -y - 1.1, 3.6, 2.1))
       }
     }
     for (const y of [0, g.width]) line(-half - g.end_zone, y, half + g.end_zone, y, "sideline")
@@ -188,7 +211,7 @@ export class Field {
   label(named, chosen) {
     this.labels = [named, chosen]
     const nameHigh = this.nameHigh, s = this.shown
-    const taken = named.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2)), names = []
+    const taken = [...this.stackNames, ...named.map(({ p }) => box(p.at[0] - 0.6, -p.at[1] - 0.6, 1.2, 1.2))], names = []
     const order = named.filter(l => !l.p.fixed || l.p.name === chosen).sort((a, b) => (b.p.name === chosen) - (a.p.name === chosen) || (a.mic ? a.mic.rank : 9) - (b.mic ? b.mic.rank : 9))
     for (const { p, mic } of order) {
       const wide = (mic && mic.rank < 2 || p.name === chosen ? 0.68 : 0.6) * nameHigh * p.name.length, x = p.at[0], y = -p.at[1]
@@ -197,7 +220,8 @@ export class Field {
       const far = farther.map(([dx, dy]) => [x + dx * nameHigh - (dx < 0 ? wide : dx ? 0 : wide / 2), y + dy * nameHigh - nameHigh / 2])
       const inside = [...near, ...far].map(([bx, by], n) => ({ ...box(bx, by - 0.1 * nameHigh, wide, 1.2 * nameHigh), far: n >= near.length }))
         .filter(b => b.x >= s.x && b.y >= s.y && b.x + b.w <= s.x + s.w && b.y + b.h <= s.y + s.h)
-      const at = inside.find(b => !taken.some(t => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h)) || p.name === chosen && inside[0]
+      const free = inside.filter(b => !taken.some(t => covers(b, t)))
+      const at = free.find(b => !this.numbers.some(t => covers(b, t))) || free[0] || p.name === chosen && inside[0]
       if (!at) continue
       taken.push(at)
       if (at.far) names.push(svg("line", { x1: x, y1: y, x2: round(Math.min(Math.max(x, at.x), at.x + wide)), y2: round(at.y + (y > at.y ? 1.1 : 0.1) * nameHigh) }))
@@ -302,6 +326,8 @@ const farther = []
 for (const r of [2.2, 3.2, 4.4, 5.8, 7.4, 9.2]) for (let n = 0; n < 16; n++) farther.push([r * Math.sin(n * Math.PI / 8), -r * Math.cos(n * Math.PI / 8)])
 
 const box = (x, y, w, h) => ({ x, y, w, h })
+
+const covers = (b, t) => b.x < t.x + t.w && t.x < b.x + b.w && b.y < t.y + t.h && t.y < b.y + b.h
 
 // How a seat is drawn: loudspeaker ahead of the player a triangle, in time a small ring, late a bar; early or late by over
 // 10 ms larger.

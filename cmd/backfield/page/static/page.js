@@ -85,6 +85,22 @@ function choose(name) {
   seek(state.count)
 }
 
+// known is the player whose name is in the box, in small letters or large; "" for nobody.
+function known() {
+  const typed = $("find").value.trim().toLowerCase()
+  return [...field.players.keys()].find(name => name.toLowerCase() === typed) || ""
+}
+
+// leaveFind leaves the box with the player who was typed, or with the one before: the next key is for the page again.
+function leaveFind(take) {
+  const name = known(), typed = $("find").value.trim()
+  $("find").value = take && name || state.chosen
+  $("find").blur()
+  if (!take) return
+  if (name) choose(name)
+  else if (typed) Object.assign($("who"), { textContent: `No player or mic has the name "${typed}".`, className: "" })
+}
+
 function tab(name) {
   state.tab = name
   for (const t of tabs) {
@@ -153,10 +169,13 @@ function sayWho() {
   $("who").className = p ? "" : "hint"
 }
 
+// wears reports whether a player has a mic that is ever open.
+const wears = name => state.view.channels.some(c => c.bars.some(b => b.player === name))
+
 // askLane asks how many seats of each part of the stands are in time over the whole show: for all mics, which the card
-// needs, and for the chosen one. It takes longer than all else, and comes when it is there.
+// needs, and for the chosen one. Where the chosen player has no mic, all mics stay. It takes longer than all else, and comes when it is there.
 async function askLane() {
-  const asks = player => `lane?player=${encodeURIComponent(player)}&v=${state.view.version}`, mine = state.lane = asks(state.chosen), ours = asks("")
+  const asks = player => `lane?player=${encodeURIComponent(player)}&v=${state.view.version}`, mine = state.lane = asks(wears(state.chosen) ? state.chosen : ""), ours = asks("")
   const ask = async address => {
     let lane = null
     try {
@@ -352,6 +371,7 @@ const actions = {
 
 document.addEventListener("keydown", e => {
   if (!state.view || e.ctrlKey || e.metaKey || e.altKey || $("help").open) return
+  if (e.target === $("find") && (e.key === "Enter" || e.key === "Escape")) { leaveFind(e.key === "Enter"); return e.preventDefault() }
   const typing = e.target.closest("input:not([type=radio]), select")
   if (typing) { if (e.key === "Escape") typing.blur(); return }
   if (e.target.closest("button, summary, [type=radio]") && (e.key === " " || e.key === "Enter")) return
@@ -367,7 +387,9 @@ document.addEventListener("keydown", e => {
   if (act) { act(e); e.preventDefault() }
 })
 for (const t of tabs) $(`tab-${t}`).addEventListener("click", () => tab(t))
-$("find").addEventListener("change", () => { if (field.players.has($("find").value)) { choose($("find").value); $("find").blur() } })
+$("find").addEventListener("change", () => { if (known()) leaveFind(true) }) // also by a click in the list of names
+$("find").addEventListener("focus", () => $("find").select()) // what is typed replaces the name that is there
+$("find").addEventListener("pointerup", e => { if ($("find").value === state.chosen) { $("find").select(); e.preventDefault() } }) // the press itself has put the caret
 $("play").addEventListener("click", play)
 $("follow").addEventListener("click", () => followRun(!run.following))
 $("stands").addEventListener("click", () => showStands(!state.stands))

@@ -38,7 +38,7 @@ export class Seat {
     this.numbers = html("details", { class: "numbers" }, html("summary", {}, "as a table"), html("table", {}, html("thead", {}, html("tr", {}, ...["from", "after the note", "level", "direction"].map(h => html("th", { scope: "col" }, h)))), this.arrivals))
     this.ears = new Ears(which => this[which].value)
     this.play = new Play(field, ms => this.drawClock(ms))
-    field.into.after(this.play.stills, this.play.signs)
+    field.into.before(this.play.signs, this.play.stills)
     this.keys = { p: () => this.play.toggle(), a: () => this.ears.play("a"), b: () => this.ears.play("b") }
     this.layer = svg("g", { class: "seat-layer" })
     this.paths = svg("g", { class: "seat-paths" })

@@ -4,13 +4,18 @@
 import { svg, round } from "./draw.js"
 
 export const breaks = [45, 60, 75, 90] // percent
+const roomFor = 72 // characters: two lines of the card, less " in time"
 const partHigh = slim => slim ? 3 : 4
 
 // step is which of the five colors a share has, from 0 for the fewest.
 export const step = share => breaks.filter(b => share >= b).length
 
 export class StandsLane {
-  constructor(lane) { this.lane = lane }
+  constructor(lane) {
+    this.lane = lane
+    const stands = lane.parts.map(name => name.split(", ")[0]) // one name for all says nothing
+    this.names = lane.parts.map(name => (new Set(stands).size === 1 && name.includes(", ") ? name.slice(stands[0].length + 2) : name).replace(", at", " at"))
+  }
 
   high(slim) { return this.lane.parts.length * partHigh(slim) + 8 }
 
@@ -34,12 +39,17 @@ export class StandsLane {
     root.append(all)
   }
 
-  // fewest is the part of the stands with the smallest share at a count; null where no worn mic is open.
+  // fewest names up to three parts of the stands with the smallest shares at a count, and these; null where no worn mic is
+  // open. A part with nearly all seats in time is not named after another one.
   fewest(count) {
-    const { step: counts, shares, parts } = this.lane
-    const n = Math.floor(count / counts + 1e-6)
-    let least = null
-    shares.forEach((row, b) => { if (n < row.length && row[n] >= 0 && (!least || row[n] < least.share)) least = { name: parts[b], share: row[n] } })
-    return least
+    const { step: counts, shares } = this.lane, n = Math.floor(count / counts + 1e-6)
+    const all = shares.map((row, b) => ({ b, share: n < row.length ? row[n] : -1 })).filter(p => p.share >= 0).sort((p, q) => p.share - q.share || p.b - q.b)
+    let text = null
+    for (const { b, share } of all.slice(0, 3)) {
+      const words = `${this.names[b]}: ${share} %`
+      if (text === null) text = words
+      else if (share < breaks[3] && text.length + words.length < roomFor) text += `; ${words}`
+    }
+    return text
   }
 }

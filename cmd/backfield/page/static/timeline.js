@@ -261,13 +261,20 @@ export class Timeline {
 
   cues(root, inside) {
     root.append(svg("text", { x: 4, y: top.cues + 13, class: "legend" }, "cues"))
+    this.cueLabels = []
     let labelX = -99, last = 0
     for (const c of this.view.cues) {
       if (!inside(c.at)) continue
       const x = round(this.x(c.at))
       const g = svg("g", { class: `cue${c.auto ? " auto" : ""}${c.mark ? " changed" : ""}`, "data-cue": c.id, "data-at": c.at })
       g.append(svg("line", { x1: x, x2: x, y1: top.cues, y2: top.bars }))
-      if (x - labelX > 5 + digit * last) { g.append(svg("text", { x: x + 2, y: top.cues + 13 }, c.id)); labelX = x; last = c.id.length }
+      if (x - labelX > 5 + digit * last) {
+        const text = svg("text", { x: x + 2, y: top.cues + 13 }, c.id)
+        this.cueLabels.push({ text, from: x + 2, to: x + 2 + digit * c.id.length })
+        g.append(text)
+        labelX = x
+        last = c.id.length
+      }
       if (c.mark) g.append(svg("path", { d: `M${x - 5} ${top.bars}h10l-5 -8z`, class: "delta" }))
       root.append(g)
     }
@@ -324,13 +331,17 @@ export class Timeline {
     this.playhead.setAttribute("transform", `translate(${round(this.x(count))} 0)`)
     const cue = this.view.cues.findLast(c => c.at <= count + 1e-6), shown = cue && cue.at >= this.lo
     this.now.setAttribute("visibility", shown ? "visible" : "hidden")
-    if (shown) { // over the other labels, so that the current one can always be read
+    let from = 0, to = 0
+    if (shown) { // the labels that it would cut are hidden
       const [box, text] = this.now.children, wide = digit * cue.id.length + 6
+      from = Math.min(this.x(cue.at), this.wide - wide)
+      to = from + wide
       text.textContent = cue.id
       box.setAttribute("width", wide)
-      this.now.setAttribute("transform", `translate(${round(Math.min(this.x(cue.at), this.wide - wide))} 0)`)
+      this.now.setAttribute("transform", `translate(${round(from)} 0)`)
       text.setAttribute("x", 3)
     }
+    for (const l of this.cueLabels) l.text.setAttribute("visibility", shown && l.from < to && from < l.to ? "hidden" : "visible")
     this.into.setAttribute("aria-valuenow", Math.round(count))
     this.into.setAttribute("aria-valuetext", `${this.time.words(count)}, ${clock(this.time.seconds(count))}`)
   }
