@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"encoding/json"
 	"fmt"
 	"io"
 	"net/http"
@@ -53,7 +54,15 @@ func TestPageOfRealCommand(t *testing.T) {
 	if code, _ := ask(stranger, "POST", link, ""); code != 404 {
 		t.Errorf("the link lets in twice: %d", code)
 	}
-	order := `{"verb":"go","next":"1","pressed_ms":9999999}`
+	// A page whose clock is ahead is told what it is, and then goes by that.
+	var clock struct {
+		NowMS int64 `json:"now_ms"`
+	}
+	code, body := ask(guest, "POST", at+"/do", `{"verb":"go","next":"1","pressed_ms":9999999}`)
+	if err := json.Unmarshal([]byte(body), &clock); code != 409 || err != nil {
+		t.Fatalf("go from a page whose clock is ahead: %d %s", code, body)
+	}
+	order := fmt.Sprintf(`{"verb":"go","next":"1","pressed_ms":%d}`, clock.NowMS)
 	if code, body := ask(guest, "POST", at+"/do", order); code != 200 || !strings.Contains(body, `"said":"cue 1"`) {
 		t.Errorf("go: %d %s", code, body)
 	}

@@ -390,7 +390,7 @@ func seatMeasured(t *testing.T, r reader) {
 		}
 	}
 	h := hears(t, "place=box", demoCount(t), seat.Compiled)
-	radius := r.Text("(e => { e.value = 100; e.dispatchEvent(new Event('input')); return document.querySelector('.front.from-player').getAttribute('r') })(document.querySelector('.play input'))")
+	radius := r.Text("(e => { e.value = 100; e.dispatchEvent(new Event('input')); return document.querySelector('.seat-fronts .front.from-player').getAttribute('r') })(document.querySelector('.play input'))")
 	if want := fmt.Sprintf("%.2f", h.SpeedMPS/10); !strings.HasPrefix(radius, want) {
 		t.Errorf("after 100 ms the player's ring has %s m, not %s m", radius, want)
 	}

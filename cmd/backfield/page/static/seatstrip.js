@@ -51,7 +51,9 @@ export const soft = a => a.kind === "stack" && !a.counts
 // gap is a dimension line from the player to the first stack, in words.
 function gap(heard, player, x, y, wide) {
   const ends = [0, heard.gapMS].map(ms => x(Math.min(Math.max(player.ms + ms, 0), spanMS))).sort((a, b) => a - b), ms = heard.gapMS
-  const words = ms < 0 ? `${tens(-ms)} ms: stack before ${player.from}` : `${tens(ms)} ms: stack after ${player.from}`
+  const whole = ms < 0 ? `${tens(-ms)} ms: stack before ${player.from}` : `${tens(ms)} ms: stack after ${player.from}`
+  const fits = words => words.length * letterPX + 8 < Math.max(wide - ends[1], ends[0])
+  const words = fits(whole) ? whole : `${tens(Math.abs(ms))} ms` // where it is beside both ends too long
   const before = ends[1] + 8 + words.length * letterPX > wide
   return svg("g", { class: "gap" }, svg("path", { d: `M${ends[0]} ${y - 5}v10M${ends[1]} ${y - 5}v10M${ends[0]} ${y}H${ends[1]}` }), svg("text", { x: before ? ends[0] - 6 : ends[1] + 6, y: y + 4, class: before ? "end" : "" }, words))
 }
