@@ -109,7 +109,7 @@ var titledKinds = []titled{
 	{"roster.csv", "Bass 1,bass,P3,3", "Bass 1,bass,P4,4", "Bass 1: channel 3 -> 4, pack P3 -> P4"},
 	{"roster.csv", "instrument\nHorn 1,horn,P1,1,,,,mellophone", "instrument,mic,meter\nHorn 1,horn,P1,1,,,,mellophone,0.2,-3", "Horn 1: mic 12 -> 20 cm away, meter 0 -> -3 dB"},
 	{"rig.toml", `"20 C"`, `"68 F"`, ""},
-	{"rig.toml", `"20 C"`, `"25 C"`, "air: 20 -> 25 C, 68 -> 77 F"},
+	{"rig.toml", `"20 C"`, `"25 C"`, "air: 20 C (68 F) -> 25 C (77 F)"},
 	{"rig.toml", `"4 ms"`, `{ worn = "4 ms", wired = "1 ms" }`, "latency: of wired mics 4 -> 1 ms, of lines 4 -> 0 ms"},
 	{"rig.toml", "x = 0\ny = \"-40 yd\"", "x = 2\ny = \"-40 yd\"", "reference seat: moved 2.00 m toward side 2"},
 	{"rig.toml", "x = 10, y = -1", "x = 12, y = -1", "rig: people near the stacks crew moved 2.00 m toward side 2"},

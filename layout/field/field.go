@@ -98,7 +98,8 @@ func (f Field) Walk(p, q layout.Point) string {
 }
 
 // shorter makes a dot as short as a drill chart has it.
-var shorter = strings.NewReplacer("side 1", "S1", "side 2", "S2", "in front of the ", "in front of ", "behind the ", "behind ")
+var shorter = strings.NewReplacer("side 1", "S1", "side 2", "S2", "in front of the ", "in front of ", "behind the ",
+	"behind ")
 
 // Toward says how far and in which direction someone goes from p to q: to a side, or to the front or the back where that
 // is the larger part.
