@@ -67,7 +67,11 @@ const measureScript = `(() => {
 			if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > 4) faults.push("texts overlap: " + e.textContent + ", " + f.textContent + " in " + name(e.parentElement))
 		}
 
-	const words = [...document.querySelectorAll("#field .name, #field .number:not([visibility=hidden])")].map(e => [e.textContent, e.getBoundingClientRect()])
+	const drawn = e => { // without the outline, which is in the box that Firefox gives
+		const b = e.getBBox(), m = e.getScreenCTM()
+		return { left: m.a * b.x + m.e, right: m.a * (b.x + b.width) + m.e, top: m.d * b.y + m.f, bottom: m.d * (b.y + b.height) + m.f, height: m.d * b.height }
+	}
+	const words = [...document.querySelectorAll("#field .name, #field .number:not([visibility=hidden])")].map(e => [e.textContent, drawn(e)])
 	words.forEach(([s, a], i) => words.slice(i + 1).forEach(([t, b]) => { // the ink, not the lines' boxes
 		if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 1 && Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top) > .3 * a.height) faults.push("names on the field overlap: " + s + ", " + t)
 	}))
