@@ -144,7 +144,7 @@ func TestRandomCuts(t *testing.T) {
 		}
 		waits := c.Seconds(c.End()) - playedS
 		if !(waits > -1e-9 && waits < 5+3+2+1e-9) {
-			t.Fatalf("%v: %g s besides what is played", cuts, waits)
+			t.Fatalf("%v: %g s in addition to what is played", cuts, waits)
 		}
 		n := 0.0
 		for _, p := range c.Parts(c.played(Moment{1, 0}), c.End()) {

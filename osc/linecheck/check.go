@@ -328,7 +328,7 @@ func (c *Check) bring(to int, now time.Time) {
 	c.enter(Closing, now)
 }
 
-// back brings the last pack to hand again, to judge it anew.
+// back brings the last pack to hand again, to judge it once more.
 func (c *Check) back(now time.Time) (string, error) {
 	to := c.at - 1
 	if n := len(c.past); n > 0 {

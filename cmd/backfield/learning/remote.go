@@ -90,12 +90,7 @@ func (f *remoteFlags) run(c *cobra.Command, score string) error {
 		}
 		return nil
 	}
-	lines := make(chan string)
-	go func() {
-		defer close(lines)
-		term.ReadLines(ctx, c.InOrStdin(), lines)
-	}()
-	l := Learner{MIDI: messages, Lines: lines, Out: c.OutOrStdout(), Remote: remote}
+	l := Learner{MIDI: messages, Lines: term.Lines(ctx, c.InOrStdin()), Out: c.OutOrStdout(), Remote: remote}
 	return f.learned(ctx, c, file, &l)
 }
 

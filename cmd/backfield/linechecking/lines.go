@@ -28,11 +28,7 @@ type lineOperator struct {
 // page prints the link of the page; it is nil without one.
 func (x *Session) Lines(ctx context.Context, in io.Reader, out, errs io.Writer, page func(rest string)) {
 	o := &lineOperator{Session: x, out: out, errs: errs, page: page}
-	lines := make(chan string)
-	go func() {
-		defer close(lines)
-		term.ReadLines(ctx, in, lines)
-	}()
+	lines := term.Lines(ctx, in)
 	tick := time.NewTicker(lookEvery)
 	defer tick.Stop()
 	for {

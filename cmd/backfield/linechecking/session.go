@@ -35,7 +35,7 @@ type SessionOptions struct {
 	To      []string
 	LevelDB float64
 	Order   string
-	New     bool // begin anew, whatever the record says
+	New     bool // begin from the start, whatever the record says
 	Trial   bool // the mixer is a simulated one: nothing is recorded
 }
 

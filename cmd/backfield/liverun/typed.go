@@ -14,11 +14,7 @@ import (
 // Operate takes commands, one a line, until the operator quits or the input or the context ends. Answers go to out,
 // errors to errs. page is nil if there is none. At the end of the input it waits until everything is sent.
 func (r *LiveRun) Operate(ctx context.Context, in io.Reader, out, errs io.Writer, page *RunPage) {
-	lines := make(chan string)
-	go func() {
-		defer close(lines)
-		term.ReadLines(ctx, in, lines)
-	}()
+	lines := term.Lines(ctx, in)
 	for {
 		select {
 		case <-ctx.Done():

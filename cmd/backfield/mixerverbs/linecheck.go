@@ -23,7 +23,7 @@ type lineCheckFlags struct {
 	to                string
 	order             string
 	level             float64
-	anew, rehearse    bool
+	fresh, rehearse   bool
 	text, yes, beside bool
 
 	page      string
@@ -62,7 +62,7 @@ read or written, or a mixer may still have a mic open.`,
 	fl.StringVar(&f.order, "order", linechecking.ByPlace, "`ORDER` of the packs: place (as people stand at the first "+
 		"set, side 1 to side 2) or pack (as packs are labeled)")
 	fl.Float64Var(&f.level, "level", -20, "open each channel at this level in `DB`; the mixer file's ceilings hold")
-	fl.BoolVar(&f.anew, "new", false, "begin from the start, also if tonight's line check is not finished")
+	fl.BoolVar(&f.fresh, "new", false, "begin from the start, also if tonight's line check is not finished")
 	fl.BoolVar(&f.rehearse, "rehearse", false, "send to a simulated mixer and record nothing, to learn the keys")
 	fl.StringVar(&f.page, "page", "", "take keys on a page in a browser on this machine, too; for a phone "+
 		"--page=`HOST:PORT`, such as 0.0.0.0:8080")
@@ -114,7 +114,7 @@ func (f *lineCheckFlags) run(c *cobra.Command, score string) error {
 	}
 	x, on, err := linechecking.Start(s, linechecking.SessionOptions{
 		Score: score, Tonight: cmp.Or(f.Tonight, filepath.Join(filepath.Dir(score), show.TonightFile)),
-		To: to, LevelDB: f.level, Order: f.order, New: f.anew, Trial: f.rehearse,
+		To: to, LevelDB: f.level, Order: f.order, New: f.fresh, Trial: f.rehearse,
 	})
 	if err != nil {
 		return verb.Outside(err)
