@@ -109,8 +109,7 @@ func (d *Drill) acrossByX(row table.Row, p *source.Problems) words {
 		return w
 	}
 	if row.Has("side") {
-		word := instead(strings.TrimSuffix(side.Text, ".0"), "side 1", "1", "A", "side 2", "2", "B")
-		of, fault := d.Field.Lateral(fmt.Sprintf("%s 1 outside %d", word, d.Field.MiddleYard))
+		of, fault := d.Field.Lateral(fmt.Sprintf("%s 1 outside %d", sideWord(side), d.Field.MiddleYard))
 		switch {
 		case m == 0:
 		case fault != nil && side.Text == "":

@@ -62,7 +62,7 @@ func lateralOf(row table.Row) words {
 		return w
 	}
 	side, steps, inside, yard := row.Cell("side"), row.Cell("steps"), row.Cell("inside"), row.Cell("yard")
-	w.add(side, instead(strings.TrimSuffix(side.Text, ".0"), "side 1", "1", "A", "side 2", "2", "B"))
+	w.add(side, sideWord(side))
 	if row.Has("lateral") {
 		w.add(row.Cell("lateral"), row.Cell("lateral").Text)
 		return w
@@ -70,6 +70,11 @@ func lateralOf(row table.Row) words {
 	w.relate(steps, inside, instead(inside.Text, "inside", "I", "", "outside", "O", ""))
 	w.add(yard, yard.Text)
 	return w
+}
+
+// sideWord is what a cell with only the side says, in words of a dot.
+func sideWord(side table.Cell) string {
+	return instead(strings.TrimSuffix(side.Text, ".0"), "side 1", "1", "A", "side 2", "2", "B")
 }
 
 // depthOf puts the half along the field together: "4 behind front hash".
@@ -132,20 +137,17 @@ func (d *Drill) readDot(row table.Row, p *source.Problems) Dot {
 			Plain: true}.in(d.written, x.Span)
 	}
 	before := p.Errors()
-	across, along := lateralOf(row), depthOf(row)
-	if first := slices.IndexFunc(rows.Words, row.Has); !told && first >= 0 && !d.alone.xAcross {
+	across, along, at := lateralOf(row), depthOf(row), row.Cell("lateral").Span
+	first := slices.IndexFunc(rows.Words, row.Has)
+	switch {
+	case d.alone.xAcross:
+		across, at = d.acrossByX(row, p), row.Cell("x").Span
+	case !told && first >= 0:
 		at := row.Cell(rows.Words[first]).Span
 		p.Add(noDotInRow(at))
 		return Dot{Known: true, Bad: true}.in(d.written, at)
 	}
-	if d.alone.xAcross {
-		across = d.acrossByX(row, p)
-	}
 	alone := d.spellOut(&along)
-	at := row.Cell("lateral").Span
-	if d.alone.xAcross {
-		at = row.Cell("x").Span
-	}
 	empty := at
 	if len(across.parts) > 0 {
 		at = across.parts[0].cell.Span
