@@ -260,11 +260,11 @@ func readHeader(s *table.Sheet, head int, ground field.Field) (list []sheetColum
 	return list, true
 }
 
-// firstCells are the names of rows, as if they were columns.
+// firstCells are the names of rows, as if they were columns; none where the column of names was not found, at -1.
 func firstCells(rows table.SheetRows, at int) []sheetColumn {
 	var list []sheetColumn
 	for _, cells := range rows.All() {
-		if at < len(cells) && cells[at].Text != "" {
+		if at >= 0 && at < len(cells) && cells[at].Text != "" {
 			list = append(list, sheetColumn{name: plain(cells[at].Text), text: cells[at].Text})
 		}
 	}

@@ -146,6 +146,9 @@ func TestColumns(t *testing.T) {
 		{"a y from elsewhere", sheet("Who,Page,X,Y from back sideline\nAnn,1,-13.75,22.5\nBo,1,15,20\n"),
 			"no: no columns with dots were found, only \"X\", side to side; front to back: name it: --column depth=NAME, " +
 				"with one of \"Who\", \"Page\", \"Y from back sideline\""},
+		{"a column per set, and no player", sheet("Who,Set 1,Set 2\nA,on 50; on FH,on 45 s1; on FH\n"),
+			"no: no column of players was found; name it: --column player=NAME, with one of \"Who\", \"Set 1\", " +
+				"\"Set 2\"; where a title above each part names one, write the title: --column \"block=Player: {player}\""},
 		{"no rows", sheet("player,set,dot\n"), "no: the sheet has column names but no rows"},
 		{"nothing", sheet(""), "no: the sheet is empty"},
 		{"sets of no pattern", sheet("Player,Open,Close\nA,on 50; on FH,on 50; on FH\n"), "player=Player dot={set}"},
